@@ -1,0 +1,3 @@
+"""Inspection records that check themselves: facts go in, answers come out, decisions are signed on answers."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""The terminal: parse, ask one thing, print."""

@@ -1,0 +1,49 @@
+"""``ndi``: parses the command line, calls one service, prints what came back.
+
+Exit codes: 0 done, 1 refused by a rule, 2 wrong input, 3 the record book.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+import ndi
+from ndi.cli import demo
+from ndi.domain.errors import InputError, NdiError, NotPermitted, StoreError
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line with all its commands."""
+    top = argparse.ArgumentParser(prog="ndi", description="Inspection records that check themselves.")
+    top.add_argument("--version", action="version", version=f"ndi {ndi.__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    demo.add_to(commands)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the way out of every error is in its message."""
+    args = parser().parse_args(argv)
+    try:
+        code: int = args.run(args)
+        return code
+    except NotPermitted as refused:
+        print(f"ndi: {refused}", file=sys.stderr)
+        for answer in refused.answers:
+            print(f"  {answer.line()}", file=sys.stderr)
+        return 1
+    except InputError as error:
+        print(f"ndi: {error}", file=sys.stderr)
+        return 2
+    except StoreError as error:
+        print(f"ndi: {error}", file=sys.stderr)
+        return 3
+    except NdiError as error:
+        print(f"ndi: {error}", file=sys.stderr)
+        return 2
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,98 @@
+"""The errors this project raises.
+
+    NdiError
+    ├── NotPermitted        a use case refused; carries the answers that refused it
+    ├── InputError          a value, file or argument is wrong
+    │   ├── UnitMismatch
+    │   ├── DayFileError        file, line, column
+    │   └── ProcedureFileError  file, line, key
+    └── StoreError
+        ├── NotFound
+        ├── VersionConflict
+        ├── ReadOnly
+        └── ChainBroken
+
+Each message says what was found, what was allowed and a way out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ndi.domain.answer import Answer
+
+
+class NdiError(Exception):
+    """Base of every error a person may meet."""
+
+
+class NotPermitted(NdiError, PermissionError):
+    """A use case was refused.
+
+    ``answers`` holds the answers that refuse it, so that screen, terminal and
+    journal can show rule, found, limit, facts and ways out without parsing text.
+    """
+
+    def __init__(self, message: str, answers: Sequence[Answer] = ()) -> None:
+        super().__init__(message)
+        self.message = message
+        self.answers = tuple(answers)
+
+    def __str__(self) -> str:
+        return self.message
+
+
+class InputError(NdiError, ValueError):
+    """Something that was typed or read from a file cannot be used."""
+
+
+class UnitMismatch(InputError):
+    """Two values of different dimensions met."""
+
+
+class DayFileError(InputError):
+    """A file of a day cannot be read: names file, line and column."""
+
+    def __init__(self, file: str, line: int | None, column: str | None, problem: str) -> None:
+        where = file
+        if line is not None:
+            where += f", line {line}"
+        if column is not None:
+            where += f", column {column}"
+        super().__init__(f"{where}: {problem}")
+        self.file, self.line, self.column, self.problem = file, line, column, problem
+
+
+class ProcedureFileError(InputError):
+    """A procedure, technique or part file cannot be loaded: names file, line and key."""
+
+    def __init__(self, file: str, line: int | None, key: str | None, problem: str) -> None:
+        where = file
+        if line is not None:
+            where += f", line {line}"
+        if key is not None:
+            where += f", key {key}"
+        super().__init__(f"{where}: {problem}")
+        self.file, self.line, self.key, self.problem = file, line, key, problem
+
+
+class StoreError(NdiError):
+    """The record book could not be read or written."""
+
+
+class NotFound(StoreError, LookupError):
+    """The book holds nothing under that name."""
+
+
+class VersionConflict(StoreError):
+    """Somebody else changed the thing since it was looked at."""
+
+
+class ReadOnly(StoreError):
+    """The book or the place it lies in cannot be written."""
+
+
+class ChainBroken(StoreError):
+    """An entry does not follow from the one before it."""

@@ -1,0 +1,893 @@
+"""The one list of what can be recorded.
+
+Each class is a kind of entry: its name is the kind's name in the book, its
+``VERSION`` the kind's version, its fields the body.  ``SUBJECTS`` names the
+fields under which the fact is found again (a field may be a tuple of keys).
+Fields that a person may not know are optional: an absent field is *not
+recorded*, never a default.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import ClassVar
+
+from ndi.domain.moment import Moment
+from ndi.domain.quantity import Number
+
+
+class Fact:
+    """Base of every kind of entry."""
+
+    VERSION: ClassVar[int] = 1
+    SUBJECTS: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self) -> tuple[str, ...]:
+        """The keys under which this fact is found, without repeats, in field order."""
+        keys: list[str] = []
+        for name in self.SUBJECTS:
+            value = getattr(self, name)
+            for key in value if isinstance(value, tuple) else (value,):
+                if key and key not in keys:
+                    keys.append(key)
+        return tuple(keys)
+
+
+# --- the book itself ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class BookBegun(Fact):
+    """First entry: the book's id, the shop's station code and the practice mark."""
+
+    SUBJECTS = ("book",)
+    book: str
+    shop: str
+    practice: bool
+
+
+@dataclass(frozen=True)
+class StationKeyEntered(Fact):
+    """The public half of a station's signing key (hex); the private half stays outside the book."""
+
+    SUBJECTS = ("station",)
+    station: str
+    public_key: str
+
+
+@dataclass(frozen=True)
+class DocumentAdopted(Fact):
+    """A procedure, technique sheet or part master as a Level III adopted it: full text and hash."""
+
+    SUBJECTS = ("document",)
+    document: str  # "procedure", "technique" or "part"
+    number: str
+    revision: str
+    method: str | None
+    content: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class ActionRefused(Fact):
+    """Somebody asked for something and the rules said no; kept because a refusal is evidence too."""
+
+    SUBJECTS = ("subject", "person")
+    action: str
+    person: str
+    subject: str
+    rules: tuple[str, ...]
+    message: str
+
+
+# --- people ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class PersonEntered(Fact):
+    SUBJECTS = ("person",)
+    person: str
+    roles: tuple[str, ...]
+    shift_start: str | None = None
+    shift_end: str | None = None
+
+
+@dataclass(frozen=True)
+class CertificateEntered(Fact):
+    SUBJECTS = ("person",)
+    person: str
+    method: str
+    level: int
+    issued: date
+    expires: date
+
+
+@dataclass(frozen=True)
+class VisionExamEntered(Fact):
+    SUBJECTS = ("person",)
+    person: str
+    examined: date
+    expires: date  # counts as a valid day
+
+
+@dataclass(frozen=True)
+class AuthorisationEntered(Fact):
+    SUBJECTS = ("person",)
+    person: str
+    technique: str
+    valid_from: date
+    valid_to: date | None = None
+
+
+@dataclass(frozen=True)
+class RevisionRead(Fact):
+    """The person read and understood a procedure revision."""
+
+    SUBJECTS = ("person",)
+    person: str
+    procedure: str
+    revision: str
+
+
+@dataclass(frozen=True)
+class CheckedIn(Fact):
+    SUBJECTS = ("person", "station")
+    person: str
+    station: str | None
+    clear_glasses: bool | None  # declaration: no photochromic or tinted lenses
+    tasks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CheckedOut(Fact):
+    SUBJECTS = ("person",)
+    person: str
+
+
+# --- equipment, readings, checks, materials -------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class EquipmentEntered(Fact):
+    SUBJECTS = ("equipment",)
+    equipment: str
+    kind: str  # lamp, bench, meter, bath, dryer, tank, panel, station ...
+    place: str | None = None
+    battery_powered: bool | None = None
+    lamp_type: str | None = None  # mercury, LED, tube
+    vehicle: str | None = None  # oil, water
+    current_type: str | None = None
+    max_amps: Number | None = None
+    coil_turns: int | None = None
+    coil_diameter: Number | None = None
+    tank_bath: str | None = None  # the bath that a bench runs
+    line: str | None = None  # the penetrant line that a panel proves
+    wash_station: str | None = None  # of a penetrant line
+    water: str | None = None  # supply whose temperature and pressure are read, of a penetrant line
+    dryer: str | None = None  # of a penetrant line
+
+
+@dataclass(frozen=True)
+class CalibrationRecorded(Fact):
+    """``as_found_error_percent`` is signed: +9 means that it read 9 % high."""
+
+    SUBJECTS = ("equipment",)
+    equipment: str
+    item: str
+    done: date
+    due: date
+    result: str
+    as_found_error_percent: Number | None = None
+
+
+@dataclass(frozen=True)
+class EquipmentSwitched(Fact):
+    SUBJECTS = ("equipment",)
+    equipment: str
+    state: str  # on, off
+
+
+@dataclass(frozen=True)
+class EquipmentStatusSet(Fact):
+    SUBJECTS = ("equipment",)
+    equipment: str
+    state: str  # in service, withdrawn, repair
+    reason: str
+
+
+@dataclass(frozen=True)
+class MeterSelected(Fact):
+    SUBJECTS = ("meter",)
+    meter: str
+    station: str | None = None
+
+
+@dataclass(frozen=True)
+class ReadingRecorded(Fact):
+    """Any number from a meter or an eye."""
+
+    SUBJECTS = ("object", "meter")
+    object: str
+    quantity: str
+    value: Number
+    condition: str | None = None
+    meter: str | None = None
+    distance: Number | None = None
+    screen_on: bool | None = None
+    contamination: Number | None = None
+    demagnetised: bool | None = None  # bath sample
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class BathSampled(Fact):
+    """A sample was drawn and set to settle."""
+
+    SUBJECTS = ("bath",)
+    bath: str
+    demagnetised: bool | None
+
+
+@dataclass(frozen=True)
+class ProcessCheckRecorded(Fact):
+    SUBJECTS = ("object", "line")
+    check: str
+    object: str
+    passed: bool
+    line: str | None = None
+    batches: tuple[str, ...] = ()
+    meter: str | None = None
+    compared_with_reference: bool | None = None
+    holes: int | None = None
+    amps: Number | None = None
+    detail: str | None = None
+
+
+@dataclass(frozen=True)
+class BatchEntered(Fact):
+    SUBJECTS = ("batch",)
+    batch: str
+    material: str  # penetrant, remover, developer, bath
+    expires: date
+    system: str | None = None
+    type: str | None = None
+    method: str | None = None
+    sensitivity: str | None = None
+    form: str | None = None
+    alloys: tuple[str, ...] = ()
+    nominal_percent: Number | None = None
+
+
+@dataclass(frozen=True)
+class TankFilled(Fact):
+    """From this time on the line (or bench) draws on this set of batches."""
+
+    SUBJECTS = ("line",)
+    line: str
+    batches: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ShiftMarked(Fact):
+    """Opening or closing entry of the shift of a line or booth."""
+
+    SUBJECTS = ("station",)
+    station: str
+    mark: str  # opened, closed
+
+
+# --- work orders and parts ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class WorkOrderOpened(Fact):
+    SUBJECTS = ("work_order",)
+    work_order: str
+    engine_model: str
+    engine_serial: str
+    reason: str
+    limits_basis: str
+    time_since_new: str | None = None
+    time_since_overhaul: str | None = None
+
+
+@dataclass(frozen=True)
+class DirectivesConfirmed(Fact):
+    """The list of directives and bulletins for this engine was drawn up (it may be empty)."""
+
+    SUBJECTS = ("work_order",)
+    work_order: str
+    lines: tuple[str, ...]
+    answered: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PartListed(Fact):
+    """A line of the receiving list; ``reason_code`` says why a piece gets no inspection."""
+
+    SUBJECTS = ("work_order", "part")
+    part: str
+    work_order: str
+    part_no: str
+    quantity: int
+    serial: str | None = None
+    lot: str | None = None
+    description: str | None = None
+    reason_code: str | None = None
+
+
+@dataclass(frozen=True)
+class PartReceived(Fact):
+    """The piece (or lot) was identified on the floor and counted."""
+
+    SUBJECTS = ("part", "work_order")
+    part: str
+    work_order: str
+    quantity: int
+    typed_twice: bool | None = None
+    scanned: bool | None = None
+    pre_clean_visual: bool | None = None
+
+
+@dataclass(frozen=True)
+class PartMoved(Fact):
+    """A location scan; ``handling`` tells whether the part was touched or cleaned there."""
+
+    SUBJECTS = ("part",)
+    part: str
+    place: str
+    quantity: int | None = None
+    piece: str | None = None  # of a lot
+
+
+# --- inspections ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class InspectionOpened(Fact):
+    """One method on one part or lot; pins the revisions in force at its first step."""
+
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    work_order: str
+    quantity: int
+    method: str
+    technique: str
+    technique_revision: str
+    procedure: str
+    procedure_revision: str
+    inspector: str
+    station: str | None = None
+    reason: str = "first"  # first, rework
+    previous: str | None = None
+
+
+@dataclass(frozen=True)
+class ConfirmationGiven(Fact):
+    """A tick: somebody confirms something about an inspection, a basket step or a station."""
+
+    SUBJECTS = ("about",)
+    about: str
+    item: str
+    value: str = "yes"
+    attempt: int | None = None
+
+
+@dataclass(frozen=True)
+class PlugsCounted(Fact):
+    SUBJECTS = ("inspection",)
+    inspection: str
+    direction: str  # in, out
+    count: int
+
+
+@dataclass(frozen=True)
+class BasketLoaded(Fact):
+    """The inspections whose parts share this basket's time line, as attempt ``attempt`` of each."""
+
+    SUBJECTS = ("basket", "inspections")
+    basket: str
+    method: str
+    line: str
+    inspections: tuple[str, ...]
+    attempt: int
+
+
+@dataclass(frozen=True)
+class StepStarted(Fact):
+    """The first part entered the step."""
+
+    SUBJECTS = ("on",)
+    on: str  # basket or inspection
+    step: str
+    pieces: int | None = None
+
+
+@dataclass(frozen=True)
+class StepEnded(Fact):
+    """The last part left the step."""
+
+    SUBJECTS = ("on",)
+    on: str
+    step: str
+    outcome: str | None = None
+
+
+@dataclass(frozen=True)
+class StepObserved(Fact):
+    SUBJECTS = ("on",)
+    on: str
+    step: str
+    quantity: str
+    value: Number
+
+
+@dataclass(frozen=True)
+class AttemptVoided(Fact):
+    SUBJECTS = ("inspection", "basket")
+    inspection: str
+    basket: str
+    attempt: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class BoothClosed(Fact):
+    """Curtain closed, dark adaptation begins."""
+
+    SUBJECTS = ("station", "person")
+    station: str
+    person: str
+
+
+@dataclass(frozen=True)
+class ViewStarted(Fact):
+    SUBJECTS = ("view", "inspection", "person", "station")
+    view: str
+    inspection: str
+    person: str
+    lamps: tuple[str, ...]
+    kind: str
+    station: str | None = None
+    indication: str | None = None  # what a second look was asked to look at
+    attempt: int = 1
+    containment: str | None = None
+
+
+@dataclass(frozen=True)
+class ViewEnded(Fact):
+    SUBJECTS = ("view", "inspection", "person", "station")
+    view: str
+    inspection: str
+    zones: tuple[str, ...] = ()
+    nothing_seen: bool | None = None
+    background: str | None = None
+    person: str | None = None
+    station: str | None = None
+
+
+# --- magnetic particle ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Pulse:
+    amps: Number | None
+    seconds: Number | None
+
+
+@dataclass(frozen=True)
+class ShotFired(Fact):
+    """``shot`` is the number of the technique's shot that this one stands for."""
+
+    SUBJECTS = ("inspection", "bench")
+    inspection: str
+    bench: str
+    shot: int
+    pulses: tuple[Pulse, ...]
+    current_type: str | None = None
+    bath_mode: str | None = None
+    coil_turns: int | None = None
+    position: Number | None = None
+    contact_zone: str | None = None
+
+
+@dataclass(frozen=True)
+class ShotVoided(Fact):
+    SUBJECTS = ("inspection",)
+    inspection: str
+    shot: int
+    fired_at: Moment
+    reason: str
+
+
+@dataclass(frozen=True)
+class Demagnetised(Fact):
+    SUBJECTS = ("inspection",)
+    inspection: str
+    method: str
+
+
+@dataclass(frozen=True)
+class ResidualRead(Fact):
+    SUBJECTS = ("inspection", "meter")
+    inspection: str
+    point: str
+    value: Number
+    meter: str | None = None
+    away_from_bench: bool | None = None
+
+
+# --- indications, second looks, rework ------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One mark of a group: centre and size on the part's surface."""
+
+    name: str
+    x: Number
+    y: Number
+    length: Number
+    width: Number
+
+
+@dataclass(frozen=True)
+class IndicationSeen(Fact):
+    SUBJECTS = ("indication", "inspection")
+    indication: str
+    inspection: str
+    zone: str | None
+    position: str | None
+    form: str | None
+    length: Number | None
+    width: Number | None
+    orientation: str | None = None
+    clock: Number | None = None
+    piece: str | None = None  # the piece of a lot that carries it
+    seen_under: str | None = None
+    marks: tuple[Mark, ...] = ()
+    x_mm: Number | None = None
+    y_mm: Number | None = None
+
+
+@dataclass(frozen=True)
+class IndicationTested(Fact):
+    """A step of evidence: wiped, demagnetised, re-shot, redeveloped, described; and what was seen."""
+
+    SUBJECTS = ("indication",)
+    indication: str
+    step: str  # wiped, demagnetised, re-shot, redeveloped, described
+    outcome: str | None = None  # returned, gone
+
+
+@dataclass(frozen=True)
+class IndicationInterpreted(Fact):
+    SUBJECTS = ("indication",)
+    indication: str
+    interpretation: str
+    basis: str
+    type: str | None = None
+
+
+@dataclass(frozen=True)
+class IndicationEvaluated(Fact):
+    SUBJECTS = ("indication",)
+    indication: str
+    evaluation: str  # within limit, over limit, no limit in data, not applicable
+    limit: str | None = None
+
+
+@dataclass(frozen=True)
+class PhotoAttached(Fact):
+    SUBJECTS = ("inspection", "indication", "sha256")
+    inspection: str
+    sha256: str
+    taken_at: Moment
+    indication: str | None = None
+    scale_in_frame: bool | None = None
+    tag_in_frame: str | None = None
+    light: str | None = None
+    reuse_reason: str | None = None
+
+
+@dataclass(frozen=True)
+class SecondLookSaved(Fact):
+    """The second person's own result, saved before the first was revealed."""
+
+    SUBJECTS = ("second_look", "inspection", "indication", "person")
+    second_look: str
+    inspection: str
+    person: str
+    indication: str | None = None
+    interpretation: str | None = None
+    form: str | None = None
+    length: Number | None = None
+    none_seen: bool | None = None
+    blind: bool = True
+
+
+@dataclass(frozen=True)
+class DisagreementResolved(Fact):
+    SUBJECTS = ("indication", "inspection")
+    inspection: str
+    indication: str | None
+    person: str
+    decision: str
+
+
+@dataclass(frozen=True)
+class ReworkOrdered(Fact):
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    indication: str
+    zone: str
+    operation: str
+    ordered_by: str
+
+
+@dataclass(frozen=True)
+class Dimension:
+    name: str
+    value: Number
+    new_limit: Number | None = None
+    service_limit: Number | None = None
+
+
+@dataclass(frozen=True)
+class ReworkStarted(Fact):
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    person: str
+
+
+@dataclass(frozen=True)
+class ReworkDone(Fact):
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    person: str
+    zone: str
+    depth: Number | None
+    dimensions: tuple[Dimension, ...] = ()
+
+
+# --- decisions ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Child:
+    """A share of a lot with its own disposition; a single piece is named."""
+
+    disposition: str
+    quantity: int
+    piece: str | None = None
+
+
+@dataclass(frozen=True)
+class KeptAnswer:
+    """One line of a snapshot; texts are rendered again from the facts."""
+
+    rule: str
+    version: int
+    verdict: str
+    severity: str
+    found: str
+    limit: str
+    facts: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a warning was accepted, by whom."""
+
+    rule: str
+    text: str
+    person: str
+
+
+@dataclass(frozen=True)
+class DecisionSigned(Fact):
+    """A disposition signed on a frozen snapshot of answers."""
+
+    SUBJECTS = ("inspection", "part", "person")
+    inspection: str
+    part: str
+    person: str
+    certificate: str | None
+    disposition: str
+    children: tuple[Child, ...]
+    provisional: bool
+    answers: tuple[KeptAnswer, ...]
+    reasons: tuple[Reason, ...]
+    snapshot: str  # sha256 over the answers
+    waits_for: str | None = None
+    concession: str | None = None
+
+
+@dataclass(frozen=True)
+class DeviationSigned(Fact):
+    SUBJECTS = ("inspection",)
+    inspection: str
+    rule: str
+    person: str
+    role: str
+    justification: str
+    expires: date
+
+
+@dataclass(frozen=True)
+class ReasonGiven(Fact):
+    """A reason for a warning, before the decision."""
+
+    SUBJECTS = ("inspection", "person")
+    inspection: str
+    rule: str
+    text: str
+    person: str
+
+
+@dataclass(frozen=True)
+class AcceptanceSuspended(Fact):
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    rules: tuple[str, ...]
+    cause: int  # position of the fact that did it
+    claim_only: bool = False  # REJECT / HOLD-ENG stand; only "no other indications" is suspended
+
+
+@dataclass(frozen=True)
+class AcceptanceRestored(Fact):
+    """The facts that suspended it no longer hold and the old signature stands again."""
+
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    cause: int
+
+
+@dataclass(frozen=True)
+class ProvisionalCleared(Fact):
+    """L11 went from NOT YET to PASS: the acceptance waits for nothing any more."""
+
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    cause: int
+
+
+@dataclass(frozen=True)
+class DecisionUndone(Fact):
+    """A fact of the inspection was corrected after signature: ACCEPT to NO DECISION, tag void."""
+
+    SUBJECTS = ("inspection", "part")
+    inspection: str
+    part: str
+    cause: int
+
+
+# --- containment ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ContainmentOpened(Fact):
+    """The frozen recall set between the last good and the bad reading of one object."""
+
+    SUBJECTS = ("containment", "object", "inspections")
+    containment: str
+    object: str
+    quantity: str
+    trigger: int  # position of the bad reading
+    last_good: Moment | None
+    first_bad: Moment
+    inspections: tuple[str, ...]
+    second_looks: tuple[str, ...]
+    pieces: int
+
+
+@dataclass(frozen=True)
+class ContainmentAction:
+    inspection: str
+    action: str  # re-view, reprocess, retrieve
+    because: str
+
+
+@dataclass(frozen=True)
+class ContainmentActionsProposed(Fact):
+    SUBJECTS = ("containment",)
+    containment: str
+    actions: tuple[ContainmentAction, ...]
+
+
+@dataclass(frozen=True)
+class ContainmentItemDone(Fact):
+    """Re-viewed or reprocessed under good conditions and decided anew."""
+
+    SUBJECTS = ("containment", "inspection")
+    containment: str
+    inspection: str
+    how: str
+
+
+# --- tags, verification ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class TagPrinted(Fact):
+    SUBJECTS = ("tag", "inspection", "part")
+    tag: str
+    inspection: str
+    part: str
+    disposition: str
+    quantity: int
+    lines: tuple[str, ...]
+    check_code: str
+    copy: int
+    decision: int  # position of the decision that it shows
+    practice: bool
+    piece: str | None = None
+
+
+@dataclass(frozen=True)
+class TagScannedBack(Fact):
+    SUBJECTS = ("tag", "inspection")
+    tag: str
+    inspection: str
+    person: str
+
+
+@dataclass(frozen=True)
+class TagVoided(Fact):
+    SUBJECTS = ("tag", "inspection", "part")
+    tag: str
+    inspection: str
+    part: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class VerificationSigned(Fact):
+    """A supervisor signed what is complete; ``left_out`` are the records that are not."""
+
+    SUBJECTS = ("person", "inspections")
+    person: str
+    inspections: tuple[str, ...]
+    left_out: tuple[str, ...]
+
+
+# --- paper that was there before this book --------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class PaperAcceptance(Fact):
+    """An inspection accepted on paper before this book began: shown, never judged here."""
+
+    SUBJECTS = ("inspection", "lamps", "person")
+    inspection: str
+    person: str
+    method: str
+    lamps: tuple[str, ...]
+    part_no: str | None = None
+    decision: str = "ACCEPT"
+
+
+@dataclass(frozen=True)
+class PastInspection(Fact):
+    """One piece of an earlier visit, for the history of a location."""
+
+    SUBJECTS = ("part_no",)
+    part_no: str
+    work_order: str
+    serial: str
+    zone: str | None = None
+    type: str | None = None
+    clock: Number | None = None
+
+
+KINDS: dict[str, type[Fact]] = {
+    cls.__name__: cls for cls in list(globals().values()) if isinstance(cls, type) and issubclass(cls, Fact) and cls is not Fact
+}

@@ -1,0 +1,187 @@
+"""The drawing of a part: outline, zones and marks, to scale.
+
+Pure layout on one page of a canvas; what is drawn comes from the report model.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ndi.printing.page import MM_PER_POINT, Canvas, PageMarks
+from ndi.services.report_models import IndicationModel, Point, ZoneModel
+
+_CODE_SIZE, _NUMBER_SIZE, _NOTE_SIZE = 6.0, 8.0, 7.0
+_ZONE_GREY, _ZONE_EDGE = 244, 120
+_RING = 2.2  # mm; a ring says where to look when the mark itself is too short to see
+_LABEL_RADIUS = 2.3
+_LABEL_DISTANCES = (7.0, 11.0, 15.0, 20.0)
+_DIRECTIONS = 12
+_PADDING = 9.0  # room round the drawing for numbers
+_LEGEND_LINE = 3.4
+_BAR_STEPS = (500, 200, 100, 50, 20, 10, 5, 2, 1)
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """From millimetres of the part to millimetres of the paper."""
+
+    factor: float
+    left: float
+    bottom: float
+    min_x: float
+    min_y: float
+
+    def place(self, point: Point) -> Point:
+        x, y = point
+        return self.left + (x - self.min_x) * self.factor, self.bottom - (y - self.min_y) * self.factor
+
+
+def drawn(indications: Iterable[IndicationModel]) -> list[tuple[int, IndicationModel]]:
+    """The indications that have a place on the drawing, with the number that the list gives them."""
+    return [
+        (number, mark)
+        for number, mark in enumerate(indications, start=1)
+        if mark.x_mm is not None and mark.y_mm is not None
+    ]
+
+
+def drawing_height(outline: Sequence[Point], width: float, largest: float) -> float:
+    """Height that the outline takes at the scale that fills ``width`` or ``largest``, with its padding."""
+    spread_x, spread_y = _spread(outline)
+    factor = min((width - 2 * _PADDING) / spread_x, (largest - 2 * _PADDING) / spread_y)
+    return spread_y * factor + 2 * _PADDING
+
+
+def draw_outline(
+    canvas: Canvas,
+    marks: PageMarks,
+    box: tuple[float, float, float, float],
+    outline: Sequence[Point],
+    zones: Sequence[ZoneModel],
+    indications: Sequence[IndicationModel],
+) -> list[str]:
+    """Draws into ``box`` (left, top, width, height); returns the legend of zones too small to carry their code."""
+    scale = _scale_for(outline, box)
+    marks.polygon([scale.place(point) for point in outline], width=0.45)
+    spots = [scale.place((mark.x_mm or 0.0, mark.y_mm or 0.0)) for _, mark in drawn(indications)]
+    legend = _draw_zones(canvas, marks, zones, scale, spots)
+    marks.polygon([scale.place(point) for point in outline], width=0.45)
+    _draw_indications(canvas, marks, indications, scale, box)
+    _draw_scale_bar(marks, scale, box)
+    return legend
+
+
+def _spread(outline: Sequence[Point]) -> tuple[float, float]:
+    xs, ys = [x for x, _ in outline], [y for _, y in outline]
+    return max(xs) - min(xs) or 1.0, max(ys) - min(ys) or 1.0
+
+
+def _scale_for(outline: Sequence[Point], box: tuple[float, float, float, float]) -> _Scale:
+    left, top, width, height = box
+    spread_x, spread_y = _spread(outline)
+    factor = min((width - 2 * _PADDING) / spread_x, (height - 2 * _PADDING) / spread_y)
+    return _Scale(
+        factor,
+        left + (width - spread_x * factor) / 2,
+        top + (height + spread_y * factor) / 2,
+        min(x for x, _ in outline),
+        min(y for _, y in outline),
+    )
+
+
+def _draw_zones(
+    canvas: Canvas, marks: PageMarks, zones: Sequence[ZoneModel], scale: _Scale, spots: Sequence[Point]
+) -> list[str]:
+    legend: list[str] = []
+    labels: list[tuple[float, float, str]] = []
+    for zone in zones:
+        points = [scale.place(point) for point in zone.polygon]
+        marks.polygon(points, width=0.15, grey=_ZONE_EDGE, fill=_ZONE_GREY)
+        width = max(x for x, _ in points) - min(x for x, _ in points)
+        height = max(y for _, y in points) - min(y for _, y in points)
+        label = canvas.spelled(zone.code)
+        text_width = canvas.width_of(label, _CODE_SIZE)
+        if text_width > width - 1 or height < _CODE_SIZE * MM_PER_POINT * 1.2:
+            legend.append(f"{_letter(len(legend))} = {label}")
+            label = _letter(len(legend) - 1)
+        x, y = _code_place(points, spots)
+        labels.append((x, y + _CODE_SIZE * MM_PER_POINT * 0.36, label))
+    for x, y, label in labels:  # after every zone, so that no neighbour's ground covers a code
+        marks.text(x, y, label, _CODE_SIZE, grey=60, align="C")
+    return legend
+
+
+def _letter(number: int) -> str:
+    """a, b ... z, aa, ab ..."""
+    first, second = divmod(number, 26)
+    return (chr(ord("a") + first - 1) if first else "") + chr(ord("a") + second)
+
+
+def _code_place(points: Sequence[Point], spots: Sequence[Point]) -> Point:
+    """Where a zone's code stands: the middle of its corners, or above or below it where a mark stands there."""
+    x, y = sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
+    places = [
+        (x, y + share * (end - y))
+        for share in (0.0, 0.5)
+        for end in (max(y for _, y in points), min(y for _, y in points))
+    ]
+    clear = (place for place in places if all(math.dist(place, spot) > _RING + 2.0 for spot in spots))
+    return next(clear, (x, y))
+
+
+def _draw_indications(
+    canvas: Canvas,
+    marks: PageMarks,
+    indications: Sequence[IndicationModel],
+    scale: _Scale,
+    box: tuple[float, float, float, float],
+) -> None:
+    placed = [(number, mark, scale.place((mark.x_mm or 0.0, mark.y_mm or 0.0))) for number, mark in drawn(indications)]
+    taken: list[Point] = [at for _, _, at in placed]
+    for number, mark, at in placed:
+        if mark.length_mm is not None:
+            half, angle = mark.length_mm * scale.factor / 2, math.radians(mark.angle_deg)
+            dx, dy = half * math.cos(angle), -half * math.sin(angle)
+            marks.line(at[0] - dx, at[1] - dy, at[0] + dx, at[1] + dy, width=0.6)
+        marks.circle(*at, _RING, width=0.3)
+        spot = _free_spot(at, taken, box)
+        taken.append(spot)
+        reach = math.dist(at, spot)
+        ux, uy = (spot[0] - at[0]) / reach, (spot[1] - at[1]) / reach
+        marks.line(at[0] + ux * _RING, at[1] + uy * _RING, spot[0] - ux * _LABEL_RADIUS, spot[1] - uy * _LABEL_RADIUS)
+        marks.circle(*spot, _LABEL_RADIUS, fill=0)
+        size = canvas.fit(str(number), _NUMBER_SIZE, _LABEL_RADIUS * 1.5, bold=True)
+        marks.text(spot[0], spot[1] + size * MM_PER_POINT * 0.36, str(number), size, bold=True, grey=255, align="C")
+
+
+def _free_spot(at: Point, taken: Sequence[Point], box: tuple[float, float, float, float]) -> Point:
+    """Where a number can stand: inside the box and as near as it goes without covering another."""
+    left, top, width, height = box
+    best, best_room = (at[0] + _LABEL_DISTANCES[0], at[1]), -1.0
+    for distance in _LABEL_DISTANCES:
+        for step in range(_DIRECTIONS):
+            angle = math.pi / 4 + step * 2 * math.pi / _DIRECTIONS
+            spot = at[0] + distance * math.cos(angle), at[1] - distance * math.sin(angle)
+            inside = (
+                left + _LABEL_RADIUS <= spot[0] <= left + width - _LABEL_RADIUS
+                and top + _LABEL_RADIUS <= spot[1] <= top + height - _LABEL_RADIUS
+            )
+            room = min(math.dist(spot, other) for other in taken)
+            if inside and room >= 2 * _LABEL_RADIUS + 0.5:
+                return spot
+            if inside and room > best_room:
+                best, best_room = spot, room
+    return best
+
+
+def _draw_scale_bar(marks: PageMarks, scale: _Scale, box: tuple[float, float, float, float]) -> None:
+    left, top, width, height = box
+    length = next((step for step in _BAR_STEPS if step * scale.factor <= width / 4), _BAR_STEPS[-1])
+    y, right = top + height - 2.0, left + width - 2.0
+    start = right - length * scale.factor
+    marks.line(start, y, right, y, width=0.3)
+    for x in (start, right):
+        marks.line(x, y - 1, x, y + 1, width=0.3)
+    marks.text(start - 1.5, y + 0.9, f"{length} mm", _NOTE_SIZE, align="R")

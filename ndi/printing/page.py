@@ -1,0 +1,269 @@
+"""A sheet of paper to draw on: sizes, fonts, measuring, and the PDF at the end.
+
+What a form looks like belongs to the form's own file.  Millimetres from the
+top left corner; text sizes in points; ``y`` of a text is its baseline.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Self, cast
+
+from ndi.domain.errors import InputError
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+    from fpdf.fonts import TTFFont
+
+    from ndi.services.report_models import Point
+
+FONT_FOLDER = Path(__file__).with_name("fonts")
+MM_PER_POINT = 25.4 / 72
+BLACK, WHITE = 0, 255
+
+# the face is a wide one; all text is set a little narrower, so that a line holds more at a size that can be read
+_STRETCH_PERCENT = 90
+_FAMILY = "sheet"
+_FONT_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
+
+
+@dataclass(frozen=True)
+class Paper:
+    """Width and height in millimetres."""
+
+    width: float
+    height: float
+
+
+TAG_PAPER = Paper(100, 150)
+A4 = Paper(210, 297)
+
+_Mark = Callable[["FPDF"], None]
+
+
+class Canvas:
+    """Pages that are drawn in any order and written once; a context manager, because fonts are open files.
+
+    ``created`` is the creation date that the file carries: the same model and
+    date give the same bytes.
+    """
+
+    def __init__(self, paper: Paper, *, title: str, created: datetime) -> None:
+        if created.tzinfo is None:
+            raise InputError(f"creation time {created} has no zone; give the offset of the station")
+        # imported here: the library costs a fifth of a second, and most runs print nothing
+        from fpdf import FPDF
+
+        self.paper = paper
+        self._pages: list[list[_Mark]] = []
+        self._pdf = FPDF(orientation="portrait", unit="mm", format=(paper.width, paper.height))
+        self._pdf.set_creation_date(created)
+        self._pdf.set_title(title)
+        self._pdf.set_auto_page_break(False)
+        self._pdf.set_margin(0)
+        self._fonts: dict[str, TTFFont] = {}
+        for style, file in _FONT_FILES.items():
+            self._pdf.add_font(_FAMILY, style, FONT_FOLDER / file)
+            self._fonts[style] = cast("TTFFont", self._pdf.fonts[_FAMILY + style])
+        self._widths: dict[tuple[str, str], float] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Lets go of the font files, which the library reads bit by bit and keeps open."""
+        for font in self._fonts.values():
+            font.ttfont.close()
+
+    # --- pages ---
+
+    @property
+    def pages(self) -> int:
+        return len(self._pages)
+
+    def add_page(self) -> None:
+        self._pages.append([])
+
+    def go_to(self, page: int) -> PageMarks:
+        """The marks of a page, counted from 1, to add to after the fact (headers, page numbers)."""
+        return PageMarks(self, page - 1)
+
+    def save(self) -> bytes:
+        """The finished file."""
+        pdf = self._pdf
+        for marks in self._pages:
+            pdf.add_page()
+            pdf.set_stretching(100)
+            pdf.set_stretching(_STRETCH_PERCENT)
+            for mark in marks:
+                mark(pdf)
+        return bytes(pdf.output())
+
+    # --- measuring ---
+
+    def width_of(self, text: str, size: float, *, bold: bool = False) -> float:
+        """Width in millimetres."""
+        style = "B" if bold else ""
+        return sum(self._unit_width(char, style) for char in text) * size * MM_PER_POINT
+
+    def fit(self, text: str, size: float, width: float, *, bold: bool = False) -> float:
+        """The largest size up to ``size`` at which the text is not wider than ``width``."""
+        needed = self.width_of(text, size, bold=bold)
+        return size if needed <= width else size * width / needed
+
+    def wrap(self, text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+        """Lines not wider than ``width``; a word that is wider by itself is broken."""
+        lines: list[str] = []
+        line = ""
+        for word in text.split():
+            for piece in self._broken(word, width, size, bold):
+                longer = f"{line} {piece}" if line else piece
+                if line and self.width_of(longer, size, bold=bold) > width:
+                    lines.append(line)
+                    line = piece
+                else:
+                    line = longer
+        return [*lines, line] if line else lines
+
+    def missing(self, text: str) -> str:
+        """The characters that the font cannot show, each once."""
+        known = self._fonts[""].cmap
+        return "".join(dict.fromkeys(char for char in text if ord(char) not in known))
+
+    def spelled(self, text: str) -> str:
+        """The text with what the font cannot show written as ``[U+4E2D]``, so that nothing is lost silently."""
+        absent = self.missing(text)
+        return "".join(f"[U+{ord(char):04X}]" if char in absent else char for char in text) if absent else text
+
+    def _unit_width(self, char: str, style: str) -> float:
+        key = (char, style)
+        if key not in self._widths:
+            # the face's widths are in thousandths of its size
+            self._widths[key] = self._fonts[style].cw[ord(char)] * _STRETCH_PERCENT / 100 / 1000
+        return self._widths[key]
+
+    def _broken(self, word: str, width: float, size: float, bold: bool) -> Iterable[str]:
+        piece = ""
+        for char in word:
+            if piece and self.width_of(piece + char, size, bold=bold) > width:
+                yield piece
+                piece = char
+            else:
+                piece += char
+        yield piece
+
+    # --- drawing on the last page ---
+
+    @property
+    def top(self) -> PageMarks:
+        return PageMarks(self, self.pages - 1)
+
+
+@dataclass(frozen=True)
+class PageMarks:
+    """Draws on one page of a canvas."""
+
+    canvas: Canvas
+    index: int
+
+    def text(
+        self, x: float, y: float, text: str, size: float, *, bold: bool = False, grey: int = BLACK, align: str = "L"
+    ) -> None:
+        """A line of text; ``align`` says what ``x`` is: L left end, C middle, R right end."""
+        if not text:
+            return
+        left = x - self.canvas.width_of(text, size, bold=bold) * {"L": 0, "C": 0.5, "R": 1}[align]
+
+        def mark(pdf: FPDF) -> None:
+            pdf.set_font(_FAMILY, "B" if bold else "", size)
+            pdf.set_text_color(grey)
+            pdf.text(left, y, text)
+
+        self._add(mark)
+
+    def watermark(self, text: str, size: float, *, grey: int, angle: float, edged: bool = True) -> None:
+        """Large letters across the middle of the page, under all else: light grey, with a thin black edge."""
+        paper = self.canvas.paper
+        width = self.canvas.width_of(text, size, bold=True)
+        x, y = paper.width / 2, paper.height / 2
+        mode = "FILL_STROKE" if edged else "FILL"
+
+        def mark(pdf: FPDF) -> None:
+            with pdf.rotation(angle, x, y), pdf.local_context(text_mode=mode, line_width=0.2):
+                pdf.set_font(_FAMILY, "B", size)
+                pdf.set_text_color(grey)
+                pdf.set_draw_color(BLACK)
+                pdf.text(x - width / 2, y + size * MM_PER_POINT * 0.36, text)
+
+        self.canvas._pages[self.index].insert(0, mark)
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, *, width: float = 0.2, grey: int = BLACK) -> None:
+        def mark(pdf: FPDF) -> None:
+            pdf.set_draw_color(grey)
+            pdf.set_line_width(width)
+            pdf.line(x1, y1, x2, y2)
+
+        self._add(mark)
+
+    def box(
+        self, x: float, y: float, width: float, height: float, *, fill: int | None = None, edge: float | None = 0.2
+    ) -> None:
+        """A rectangle; ``fill`` a grey, ``edge`` the line width in millimetres, None for no line."""
+
+        def mark(pdf: FPDF) -> None:
+            if fill is not None:
+                pdf.set_fill_color(fill)
+            if edge is not None:
+                pdf.set_draw_color(BLACK)
+                pdf.set_line_width(edge)
+            style = ("D" if edge is not None else "") + ("F" if fill is not None else "")
+            pdf.rect(x, y, width, height, style=style)
+
+        self._add(mark)
+
+    def polygon(
+        self, points: Sequence[Point], *, width: float = 0.2, grey: int = BLACK, fill: int | None = None
+    ) -> None:
+        def mark(pdf: FPDF) -> None:
+            pdf.set_draw_color(grey)
+            pdf.set_line_width(width)
+            if fill is not None:
+                pdf.set_fill_color(fill)
+            pdf.polygon(list(points), style="D" if fill is None else "DF")
+
+        self._add(mark)
+
+    def circle(self, x: float, y: float, radius: float, *, width: float = 0.2, fill: int | None = None) -> None:
+        def mark(pdf: FPDF) -> None:
+            pdf.set_draw_color(BLACK)
+            pdf.set_line_width(width)
+            if fill is not None:
+                pdf.set_fill_color(fill)
+            pdf.circle(x, y, radius, style="D" if fill is None else "DF")
+
+        self._add(mark)
+
+    def squares(self, squares: Sequence[tuple[float, float, float]], height: float) -> None:
+        """Black runs of a matrix code: left, top, width of each, all of one height."""
+
+        def mark(pdf: FPDF) -> None:
+            pdf.set_fill_color(BLACK)
+            for x, y, width in squares:
+                pdf.rect(x, y, width, height, style="F")
+
+        self._add(mark)
+
+    def image(self, content: bytes, x: float, y: float, width: float, height: float) -> None:
+        """A PNG or JPEG as large as fits the box, in proportion, at its top left."""
+
+        def mark(pdf: FPDF) -> None:
+            pdf.image(BytesIO(content), x, y, width, height, keep_aspect_ratio=True)
+
+        self._add(mark)
+
+    def _add(self, mark: _Mark) -> None:
+        self.canvas._pages[self.index].append(mark)

@@ -1,0 +1,1 @@
+"""The questions of a procedure: one pure function for each rule, listed in ``registry``."""

@@ -1,0 +1,1 @@
+"""The verbs: one use case each, one transaction each, the same for window, terminal and replay."""

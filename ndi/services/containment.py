@@ -1,0 +1,124 @@
+"""Recall: from a bad reading to the frozen set of everything that relied on the object since the last in-limit one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+from ndi.domain import facts as f
+from ndi.domain.entry import Draft, Obtained, Recorded
+from ndi.domain.errors import NotFound
+from ndi.domain.moment import Moment
+from ndi.domain.vocabulary import Method, ViewKind
+from ndi.rules.penetrant_developing import re_view_possible
+from ndi.services.assemble import inquiry_for
+from ndi.services.deciding import reconsider
+from ndi.services.lookup import about, every
+from ndi.services.ports import Session, UseRow
+from ndi.services.workplace import Workplace
+
+# places from which a part must be brought back before anything else can be done
+_GONE = frozenset({"assembly", "shipped"})
+
+
+@dataclass(frozen=True)
+class RecallSet:
+    """What relied on an object in a doubt interval."""
+
+    inspections: tuple[str, ...]
+    second_looks: tuple[str, ...]
+    pieces: int
+
+
+def recall_set(session: Session, object_: str, last_good: Moment | None, first_bad: Moment) -> RecallSet:
+    """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once."""
+    uses = session.uses(object_, last_good.at if last_good else None, first_bad.at)
+    uses = [use for use in uses if not _voided(session, use)]
+    inspections = tuple(dict.fromkeys(use.inspection for use in uses))
+    second = tuple(dict.fromkeys(use.what for use in uses if use.kind == ViewKind.SECOND_LOOK))
+    pieces: dict[str, int] = {}
+    for inspection in inspections:
+        row = session.inspection(inspection)
+        pieces[row.part] = max(pieces.get(row.part, 0), row.quantity)
+    return RecallSet(tuple(sorted(inspections)), second, sum(pieces.values()))
+
+
+def _voided(session: Session, use: UseRow) -> bool:
+    voided = about(session, f.AttemptVoided, use.inspection)
+    return any(isinstance(r.fact, f.AttemptVoided) and r.fact.attempt == use.attempt for r in voided)
+
+
+def open_containment(
+    work: Workplace, session: Session, object_: str, quantity: str, trigger: Recorded[f.Fact], last_good: Moment | None
+) -> f.ContainmentOpened:
+    """Freeze the recall set of a bad reading and suspend what the answers no longer carry.
+
+    Called inside the transaction that records the reading, so that no moment
+    exists in which the lamp is bad and its parts are accepted.
+    """
+    number = len(every(session, f.ContainmentOpened)) + 1
+    found = recall_set(session, object_, last_good, trigger.when)
+    opened = f.ContainmentOpened(
+        f"CT-{number:02d}",
+        object_,
+        quantity,
+        trigger.position,
+        last_good,
+        trigger.when,
+        found.inspections,
+        found.second_looks,
+        found.pieces,
+    )
+    session.append([Draft(opened, work.now(), work.computed_by, Obtained.COMPUTED)])
+    reconsider(work, session, found.inspections, trigger.position)
+    session.append([_proposal(work, session, opened)])
+    return opened
+
+
+def containment(session: Session, name: str) -> Recorded[f.ContainmentOpened]:
+    """The containment of this name; NotFound."""
+    for recorded in about(session, f.ContainmentOpened, name):
+        return recorded
+    raise NotFound(f"no containment {name} is open in this book")
+
+
+def propose_actions(work: Workplace, name: str) -> f.ContainmentActionsProposed:
+    """The cheapest lawful action for each item as things stand now; kept with the containment."""
+    with work.transaction() as session:
+        opened = containment(session, name).fact
+        draft = _proposal(work, session, opened)
+        session.append([draft])
+        return cast("f.ContainmentActionsProposed", draft.fact)
+
+
+def _proposal(work: Workplace, session: Session, opened: f.ContainmentOpened) -> Draft:
+    done = {r.fact.inspection for r in about(session, f.ContainmentItemDone, opened.containment)}
+    actions = tuple(cheapest_action(work, session, inspection) for inspection in opened.inspections if inspection not in done)
+    return Draft(f.ContainmentActionsProposed(opened.containment, actions), work.now(), work.computed_by, Obtained.COMPUTED)
+
+
+def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.ContainmentAction:
+    """Retrieve what is gone; look again where the developer still allows it and nobody touched it; else process again."""
+    row = session.inspection(inspection)
+    place = session.part(row.part).place
+    if place in _GONE:
+        return f.ContainmentAction(inspection, "retrieve", f"at {place}")
+    if row.method != Method.PT:
+        return f.ContainmentAction(inspection, "reprocess", "magnetic-particle indications do not outlast the bench: shoot and view again")
+    possible = re_view_possible(inquiry_for(work, session, inspection), work.now())
+    if possible.verdict == "PASS":
+        return f.ContainmentAction(inspection, "re-view", possible.found)
+    return f.ContainmentAction(inspection, "reprocess", possible.says)
+
+
+def latest_actions(session: Session, name: str) -> dict[str, f.ContainmentAction]:
+    """The action proposed last for each item of a containment."""
+    found: dict[str, f.ContainmentAction] = {}
+    for recorded in about(session, f.ContainmentActionsProposed, name):
+        found.update({action.inspection: action for action in recorded.fact.actions})
+    return found
+
+
+def all_containments(session: Session) -> list[Recorded[f.ContainmentOpened]]:
+    """Every containment, as they were opened."""
+    return sorted(every(session, f.ContainmentOpened), key=lambda r: r.position)

@@ -1,0 +1,162 @@
+"""What the services need from the outside world, as protocols.
+
+Nothing here says how: ``store`` keeps the book, ``bootstrap`` joins the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from ndi.domain.entry import Draft, Recorded
+from ndi.domain.facts import Fact
+
+
+class Clock(Protocol):
+    """The station's clocks, always passed in."""
+
+    def now(self) -> datetime:
+        """UTC now, aware."""
+
+    def offset_min(self) -> int:
+        """Local offset from UTC in minutes at ``now``."""
+
+    def boot_ms(self) -> int:
+        """Milliseconds of a clock that no one can set and that counts suspend."""
+
+    def boot_id(self) -> str:
+        """Changes with every start of the machine."""
+
+
+@dataclass(frozen=True)
+class Head:
+    """The end of the chain: position and hash; printed as position and 16 characters."""
+
+    position: int
+    hash: str
+
+    def __str__(self) -> str:
+        return f"{self.position}:{self.hash[:16]}"
+
+
+@dataclass(frozen=True)
+class InspectionRow:
+    """One line of the inspections table: where a record stands now."""
+
+    inspection: str
+    part: str
+    work_order: str
+    part_no: str
+    quantity: int
+    method: str
+    technique: str
+    procedure: str
+    procedure_revision: str
+    inspector: str
+    reason: str
+    previous: str | None
+    opened_at: datetime
+    disposition: str  # "NO DECISION" until signed; "SPLIT" for a lot whose children differ
+    provisional: bool
+    suspended: bool
+    decision: int | None  # position of the decision in force
+    decided_at: datetime | None
+    verified: bool
+    version: int  # position of the last entry that touched it
+
+
+@dataclass(frozen=True)
+class PartRow:
+    """One piece or lot of a work order."""
+
+    part: str
+    work_order: str
+    part_no: str
+    serial: str | None
+    lot: str | None
+    quantity: int
+    reason_code: str | None
+    description: str | None
+    place: str | None
+
+
+@dataclass(frozen=True)
+class UseRow:
+    """Some object (lamp, bath, line, bench, meter, person ...) was relied upon for an inspection.
+
+    ``what`` is the view or second look, or ``shots``, ``steps``; ``ended`` is None
+    while it is still going on.
+    """
+
+    object: str
+    started: datetime
+    ended: datetime | None
+    inspection: str
+    what: str
+    kind: str  # first, re-view, second look, shots, steps
+    attempt: int
+
+
+class Session(Protocol):
+    """One transaction on the book.  Leaving the block without ``commit`` changes nothing."""
+
+    def append(self, drafts: Sequence[Draft]) -> tuple[Recorded[Fact], ...]:
+        """Put facts at the end of the chain, in order, and write the read tables."""
+
+    def commit(self) -> None:
+        """Make it durable; returns only after it is on disk."""
+
+    def seen_client_key(self, key: str) -> tuple[int, ...] | None:
+        """Positions that an earlier call with this key wrote, or None."""
+
+    def keep_client_key(self, key: str, positions: Sequence[int]) -> None:
+        """Remember that the call with this key has been done."""
+
+    def facts(
+        self,
+        subject: str,
+        kinds: Iterable[type[Fact]] | None = None,
+        *,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        include_superseded: bool = False,
+    ) -> list[Recorded[Fact]]:
+        """Facts about ``subject`` by event time, then position; ``since``/``until`` inclusive."""
+
+    def of_kind(self, kind: type[Fact]) -> list[Recorded[Fact]]:
+        """Every fact of one kind that is not superseded, by event time, then position."""
+
+    def entry(self, position: int) -> Recorded[Fact]:
+        """The entry at a position; NotFound."""
+
+    def inspection(self, inspection: str) -> InspectionRow:
+        """NotFound if the book holds no such inspection."""
+
+    def inspections(self, *, work_order: str | None = None, part: str | None = None) -> list[InspectionRow]:
+        """In the order they were opened."""
+
+    def part(self, part: str) -> PartRow:
+        """NotFound if the book holds no such part."""
+
+    def parts(self, work_order: str | None = None) -> list[PartRow]:
+        """In the order they were listed."""
+
+    def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
+        """Uses of an object that overlap ``(after, until]``: ended later than ``after``
+        (or not ended), started not later than ``until``; by start."""
+
+    def head(self) -> Head:
+        """The end of the chain as this transaction sees it."""
+
+
+class Book(Protocol):
+    """A record book: file or URL."""
+
+    @property
+    def book_id(self) -> str: ...
+
+    def session(self, readonly: bool = False) -> AbstractContextManager[Session]:
+        """A transaction; writers queue behind one another, readers wait for nobody."""

@@ -1,0 +1,336 @@
+"""Shop facts: readings, checks, meters, people, equipment; and what they do to records signed already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import cast
+
+from ndi.domain import facts as f
+from ndi.domain.answer import Answer, Severity, Verdict
+from ndi.domain.entry import Draft, Obtained, Recorded
+from ndi.domain.errors import InputError
+from ndi.domain.fact_set import FactSet
+from ndi.domain.moment import Moment
+from ndi.domain.outcome import Outcome
+from ndi.domain.procedure import Procedure
+from ndi.domain.quantity import Number
+from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
+from ndi.rules import light, wet_bath
+from ndi.rules.authority import vision_outcome
+from ndi.rules.inquiry import Inquiry
+from ndi.services.containment import open_containment
+from ndi.services.deciding import reconsider, undo_after_correction
+from ndi.services.lookup import about
+from ndi.services.ports import Session
+from ndi.services.shop_inquiry import shop_inquiry
+from ndi.services.workplace import Refused, Workplace
+
+_FAR = datetime.max.replace(tzinfo=UTC)
+_ZERO = Number("0", "%")
+
+# facts that carry no permission of their own: what happened, happened
+PLAIN = (
+    f.BasketLoaded,
+    f.BathSampled,
+    f.BoothClosed,
+    f.CheckedOut,
+    f.ConfirmationGiven,
+    f.Demagnetised,
+    f.DirectivesConfirmed,
+    f.EquipmentSwitched,
+    f.IndicationEvaluated,
+    f.IndicationSeen,
+    f.IndicationTested,
+    f.PartListed,
+    f.PartMoved,
+    f.PlugsCounted,
+    f.ReasonGiven,
+    f.ResidualRead,
+    f.ReworkStarted,
+    f.ShiftMarked,
+    f.ShotFired,
+    f.ShotVoided,
+    f.StepEnded,
+    f.StepObserved,
+    f.StepStarted,
+    f.TankFilled,
+    f.WorkOrderOpened,
+    f.AttemptVoided,
+)
+
+
+def outside_answer(rule: str, outcome: Outcome, procedure: Procedure | None = None) -> Answer:
+    """An outcome asked outside any record, e.g. of a meter that is scanned."""
+    setting = procedure.rules.get(rule) if procedure else None
+    return Answer(
+        rule,
+        1,
+        outcome.verdict,
+        outcome.found,
+        outcome.limit,
+        outcome.says,
+        outcome.ways_out,
+        outcome.facts,
+        setting.severity if setting else Severity.BLOCK,
+        f"{procedure.name}, {setting.paragraph}" if procedure and setting else "",
+    )
+
+
+def record(work: Workplace, facts: Iterable[f.Fact], by: str, *, when: Moment | None = None, why: str | None = None) -> tuple[Recorded[f.Fact], ...]:
+    """Record what a person saw or did, all in one transaction, and recompute what rests on it."""
+    moment = when or work.now()
+    how = work.obtained(moment, why)
+    every = list(facts)
+    for fact in every:
+        if not isinstance(fact, PLAIN):
+            raise InputError(f"{type(fact).__name__} has a use case of its own")
+    with work.transaction() as session:
+        written = session.append([Draft(fact, moment, by, how, why=why) for fact in every])
+        for recorded in written:
+            reconsider(work, session, _signed_records_about(session, recorded), recorded.position)
+    return written
+
+
+def _signed_records_about(session: Session, recorded: Recorded[f.Fact]) -> list[str]:
+    """Inspections named by a fact (directly or through their basket) that carry a decision."""
+    fact = recorded.fact
+    names = [getattr(fact, "inspection", None)]
+    if isinstance(fact, f.BasketLoaded):
+        names += fact.inspections
+    on = getattr(fact, "on", None) or getattr(fact, "about", None)
+    if on is not None:
+        names += [on, *(name for r in about(session, f.BasketLoaded, on) for name in r.fact.inspections)]
+    known = {row.inspection for row in _rows(session, names)}
+    return [name for name in dict.fromkeys(names) if name in known]
+
+
+def _rows(session: Session, names: Iterable[str | None]) -> list[f.InspectionOpened]:
+    found: list[f.InspectionOpened] = []
+    for name in names:
+        if name is not None:
+            found += [r.fact for r in about(session, f.InspectionOpened, name) if r.fact.inspection == name]
+    return found
+
+
+def transcribe(work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, person: str, on_behalf_of: str | None = None, why: str) -> None:
+    """Enter what was kept on paper; never counts as taken by timer or scanner."""
+    with work.transaction() as session:
+        session.append([Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why) for fact, when in facts])
+
+
+# --- meters and people ----------------------------------------------------------------------------
+
+
+def select_meter(work: Workplace, meter: str, person: str, station: str | None = None) -> Answer:
+    """Take a meter for the shift; refused when it is out of calibration (L10)."""
+    with work.act("select meter", person, meter) as session:
+        answer = meter_answer(work, session, meter)
+        if not answer.settled:
+            raise Refused([answer])
+        session.append([Draft(f.MeterSelected(meter, station), work.now(), person, Obtained.SCANNER)])
+        return answer
+
+
+def meter_answer(work: Workplace, session: Session, meter: str) -> Answer:
+    """L10 asked of a meter now."""
+    q = shop_inquiry(work, session, [meter])
+    probe: Recorded[f.ReadingRecorded] = Recorded(
+        f.ReadingRecorded(meter, "calibration", _ZERO, meter=meter), work.now(), "", Obtained.SCANNER, work.now().at, 0, ""
+    )
+    return outside_answer("L10", light.meter_outcome(q, probe), q.procedure)
+
+
+def check_in(work: Workplace, person: str, *, station: str | None, clear_glasses: bool | None, viewing: bool = False) -> None:
+    """Begin a person's shift; somebody who wants to view needs a vision exam that is valid today (G13)."""
+    with work.act("check in", person, person) as session:
+        if viewing:
+            facts = FactSet(session.facts(person))
+            outcome = vision_outcome(facts, person, work.now())
+            if outcome.verdict is not Verdict.PASS:
+                raise Refused([outside_answer("G13", outcome)])
+        session.append([Draft(f.CheckedIn(person, station, clear_glasses), work.now(), person, Obtained.SCANNER)])
+
+
+# --- readings -------------------------------------------------------------------------------------
+
+
+def record_reading(
+    work: Workplace, reading: f.ReadingRecorded, by: str, *, when: Moment | None = None, why: str | None = None, confirmed: bool = False
+) -> Recorded[f.Fact]:
+    """Record a number from a meter or an eye, and draw what follows from it.
+
+    A lamp below its minimum is withdrawn and its recall set frozen in the same
+    transaction; a bath result outside its hard range likewise.
+    """
+    moment = when or work.now()
+    how = work.obtained(moment, why, Obtained.TYPED_LIVE)
+    with work.act("record reading", by, reading.object) as session:
+        _check_plausible(work, session, reading, confirmed)
+        (recorded,) = session.append([Draft(reading, moment, by, how, why=why)])
+        _draw_consequences(work, session, cast("Recorded[f.ReadingRecorded]", recorded))
+        return recorded
+
+
+def _check_plausible(work: Workplace, session: Session, reading: f.ReadingRecorded, confirmed: bool) -> None:
+    """A wrong unit shows in the size of the number: ask again rather than believe it."""
+    if reading.quantity != Quantity.UV_A or confirmed:
+        return
+    q = shop_inquiry(work, session, [])
+    low, high = q.limit("uv_plausible_min"), q.limit("uv_plausible_max")
+    value = reading.value.in_unit(low.unit)
+    if not low.value <= value <= high.in_unit(low.unit):
+        raise Refused(
+            (),
+            f"{reading.object}: {reading.value} is outside {low} to {high}: look at the unit on the meter, "
+            "then type number and unit again (or confirm that it really is so)",
+        )
+
+
+def _draw_consequences(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
+    reading = recorded.fact
+    assert isinstance(reading, f.ReadingRecorded)
+    if reading.quantity == Quantity.UV_A:
+        _lamp_reading(work, session, recorded)
+    elif reading.quantity == Quantity.PARTICLE_VOLUME:
+        _bath_reading(work, session, recorded)
+    reconsider(work, session, affected_by_reading(session, recorded), recorded.position)
+
+
+def _lamp_reading(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
+    lamp = recorded.fact.object
+    q = shop_inquiry(work, session, [lamp, recorded.fact.meter])
+    if not light.is_comparable(q, recorded):
+        return
+    limit = light.uv_outcome(q, recorded)
+    if recorded.fact.condition == Condition.AS_FOUND and limit.verdict is Verdict.FAIL:
+        _withdraw(work, session, lamp, f"{recorded.fact.value} at {recorded.when.clock()}")
+        earlier = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < recorded.at and light.is_in_limits(q, r)]
+        open_containment(work, session, lamp, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
+    elif recorded.fact.condition == Condition.AS_LEFT and is_withdrawn(q, lamp) and _may_return(q, recorded):
+        fact = f.EquipmentStatusSet(lamp, "in service", f"as-left {recorded.fact.value}")
+        session.append([Draft(fact, work.now(), work.computed_by, Obtained.COMPUTED)])
+
+
+def _may_return(q: Inquiry, as_left: Recorded[f.ReadingRecorded]) -> bool:
+    """A lamp comes back only when it passes its limit and lies on its own trend."""
+    trend = light.trend_outcome(q, as_left).verdict
+    return light.uv_outcome(q, as_left).verdict is Verdict.PASS and trend in (Verdict.PASS, Verdict.NOT_APPLICABLE)
+
+
+def is_withdrawn(q: Inquiry, asset: str) -> bool:
+    """Whether the latest status of an asset keeps it out of use."""
+    status = q.facts.last(f.EquipmentStatusSet, asset)
+    return status is not None and status.fact.state != "in service"
+
+
+def _withdraw(work: Workplace, session: Session, asset: str, reason: str) -> None:
+    fact = f.EquipmentStatusSet(asset, "withdrawn", reason)
+    session.append([Draft(fact, work.now(), work.computed_by, Obtained.COMPUTED)])
+
+
+def _bath_reading(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
+    bath = recorded.fact.object
+    q = shop_inquiry(work, session, [bath], method="MT")
+    if wet_bath.volume_outcome(q, recorded).verdict is not Verdict.FAIL:
+        return
+    earlier = [
+        r
+        for r in q.readings(bath, Quantity.PARTICLE_VOLUME)
+        if r.at < recorded.at and wet_bath.volume_outcome(q, r).verdict is Verdict.PASS
+    ]
+    open_containment(work, session, bath, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
+
+
+def affected_by_reading(session: Session, recorded: Recorded[f.ReadingRecorded]) -> list[str]:
+    """Records that relied on the object between its previous reading and this one."""
+    reading = recorded.fact
+    assert isinstance(reading, f.ReadingRecorded)
+    earlier = [
+        r
+        for r in about(session, f.ReadingRecorded, reading.object, until=recorded.at)
+        if r.fact.object == reading.object
+        and r.fact.quantity == reading.quantity
+        and r.fact.condition == reading.condition
+        and r.position != recorded.position
+        and r.at < recorded.at
+    ]
+    uses = session.uses(reading.object, earlier[-1].at if earlier else None, recorded.at)
+    return [use.inspection for use in uses]
+
+
+# --- checks ---------------------------------------------------------------------------------------
+
+
+def record_check(
+    work: Workplace, check: f.ProcessCheckRecorded, by: str, *, when: Moment | None = None, why: str | None = None
+) -> Recorded[f.Fact]:
+    """Record a process check; a failed one opens a containment back to the last that passed."""
+    moment = when or work.now()
+    how = work.obtained(moment, why, Obtained.TYPED_LIVE)
+    with work.act("record check", by, check.object) as session:
+        if check.check == CheckKind.RING and check.holes is not None:
+            # whether the ring showed enough is for the procedure to say, not for the person who counted
+            check = replace(check, passed=_enough_holes(shop_inquiry(work, session, [], method=Method.MT), check.holes))
+        (recorded,) = session.append([Draft(check, moment, by, how, why=why)])
+        if not check.passed:
+            relied_on = check.line or check.object
+            earlier = [
+                r
+                for r in about(session, f.ProcessCheckRecorded, check.object, until=recorded.at)
+                if r.fact.check == check.check and r.fact.passed and r.position != recorded.position
+            ]
+            open_containment(work, session, relied_on, check.check, recorded, earlier[-1].when if earlier else None)
+        return recorded
+
+
+def _enough_holes(q: Inquiry, holes: int) -> bool:
+    return holes >= q.limit("ring_holes_min").value
+
+
+# --- people, equipment and calibrations, after records rest on them ---------------------------------
+
+
+def record_outside_fact(
+    work: Workplace,
+    fact: f.Fact,
+    by: str,
+    *,
+    when: Moment | None = None,
+    why: str | None = None,
+    supersedes: str | None = None,
+) -> Recorded[f.Fact]:
+    """A certificate, vision exam, calibration, batch or equipment fact; recompute what rests on it."""
+    moment = when or work.now()
+    how = work.obtained(moment, why, Obtained.TYPED_LIVE)
+    with work.transaction() as session:
+        (recorded,) = session.append([Draft(fact, moment, by, how, supersedes=supersedes, why=why)])
+        affected: list[str] = []
+        for subject in fact.subjects():
+            affected += relying_on(session, subject)
+        reconsider(work, session, affected, recorded.position)
+        return recorded
+
+
+def relying_on(session: Session, subject: str) -> list[str]:
+    """Every record that used an object or person, directly or through readings taken with a meter."""
+    names = [use.inspection for use in session.uses(subject, None, _FAR)]
+    for recorded in about(session, f.ReadingRecorded, subject):
+        if isinstance(recorded.fact, f.ReadingRecorded) and recorded.fact.meter == subject:
+            names += [use.inspection for use in session.uses(recorded.fact.object, None, _FAR)]
+    return list(dict.fromkeys(names))
+
+
+def correct(work: Workplace, uid: str, fact: f.Fact, by: str, *, when: Moment, why: str) -> Recorded[f.Fact]:
+    """Put a new fact in the place of a recorded one, with the reason; nothing is overwritten (law 10)."""
+    with work.act("correct", by, uid) as session:
+        (recorded,) = session.append([Draft(fact, when, by, Obtained.TYPED_LATE, supersedes=uid, why=why)])
+        inside = _signed_records_about(session, recorded)
+        for inspection in inside:
+            undo_after_correction(work, session, inspection, recorded.position)
+        affected: list[str] = []
+        for subject in fact.subjects():
+            affected += relying_on(session, subject)
+        reconsider(work, session, [name for name in affected if name not in inside], recorded.position)
+        return recorded

@@ -1,0 +1,203 @@
+"""Tags: printed from the signed snapshot, one for each disposition of a lot, checked against the book when scanned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ndi.domain import facts as f
+from ndi.domain.check_code import parse_qr
+from ndi.domain.entry import Draft, Recorded
+from ndi.domain.errors import InputError, NotFound
+from ndi.domain.moment import Moment
+from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
+from ndi.services.assemble import decision_in_force
+from ndi.services.lookup import about, every, only
+from ndi.services.ports import InspectionRow, Session
+from ndi.services.report_models import PROVISIONAL_WORD, TAG_WORDS, TagModel
+from ndi.services.workplace import Refused, Workplace
+
+NO_TAG = frozenset({Disposition.NO_DECISION, Disposition.SCRAP})
+
+
+@dataclass(frozen=True)
+class PrintedTag:
+    """A tag in the book and what is printed on it."""
+
+    model: TagModel
+    recorded: Recorded[f.Fact]
+
+
+def print_tags(work: Workplace, inspection: str, person: str) -> list[PrintedTag]:
+    """Make the tags of a signed record: one for each child of a lot.
+
+    Printed by a person with a deciding certificate in the method; a suspended
+    record gets a SUSPENDED tag; the same tag again is COPY n.
+    """
+    with work.act("print tags", person, inspection) as session:
+        row = session.inspection(inspection)
+        signed = decision_in_force(session, inspection)
+        if signed is None:
+            raise Refused((), f"{inspection} is not signed: sign a disposition first")
+        _check_printer(work, session, row, person)
+        groups = [child for child in signed.fact.children if child.disposition not in NO_TAG]
+        return [_print(work, session, row, signed, child, person) for child in groups]
+
+
+def _check_printer(work: Workplace, session: Session, row: InspectionRow, person: str) -> None:
+    today = work.now().local.date()
+    held = [r.fact for r in about(session, f.CertificateEntered, person)]
+    if not any(c.method == row.method and c.level >= DECIDING_LEVEL and c.issued <= today <= c.expires for c in held):
+        raise Refused((), f"{person} holds no level {DECIDING_LEVEL} certificate in {row.method}: an inspector of the method prints the tag")
+
+
+def _print(
+    work: Workplace, session: Session, row: InspectionRow, signed: Recorded[f.DecisionSigned], child: f.Child, person: str
+) -> PrintedTag:
+    earlier = _printed_before(session, row.inspection, signed, child, row.suspended)
+    number = int(earlier[-1].tag) if earlier else 1 + max((int(r.fact.tag) for r in every(session, f.TagPrinted)), default=0)
+    copy = len(earlier) + 1
+    model = tag_model(work, session, row, signed, child, number=number, copy=copy)
+    fact = f.TagPrinted(
+        str(number),
+        row.inspection,
+        row.part,
+        model.disposition,
+        child.quantity,
+        model.lines,
+        model.check_code,
+        copy,
+        signed.position,
+        work.practice,
+        child.piece,
+    )
+    (recorded,) = session.append([Draft(fact, work.now(), person)])
+    return PrintedTag(model, recorded)
+
+
+def _printed_before(session: Session, inspection: str, signed: Recorded[f.DecisionSigned], child: f.Child, suspended: bool) -> list[f.TagPrinted]:
+    word = "SUSPENDED" if suspended and child.disposition == Disposition.ACCEPT else child.disposition
+    return [
+        r.fact
+        for r in about(session, f.TagPrinted, inspection)
+        if (r.fact.decision, r.fact.piece, r.fact.disposition) == (signed.position, child.piece, word)
+    ]
+
+
+def tag_model(
+    work: Workplace,
+    session: Session,
+    row: InspectionRow,
+    signed: Recorded[f.DecisionSigned],
+    child: f.Child,
+    *,
+    number: int,
+    copy: int,
+) -> TagModel:
+    """What a tag says, from the snapshot that was signed."""
+    part = session.part(row.part)
+    master = work.master(session, part.part_no)
+    order = only(session, f.WorkOrderOpened, row.work_order).fact
+    suspended = row.suspended and child.disposition == Disposition.ACCEPT
+    provisional = row.provisional and child.disposition == Disposition.ACCEPT and not suspended
+    disposition = "SUSPENDED" if suspended else child.disposition
+    word = PROVISIONAL_WORD if provisional else TAG_WORDS[disposition][0]
+    adopted = [r.fact for r in every(session, f.DocumentAdopted) if (r.fact.document, r.fact.number, r.fact.revision) == ("procedure", row.procedure, row.procedure_revision)]
+    return TagModel(
+        book_id=work.book.book_id,
+        tag_no=number,
+        copy=copy,
+        practice=work.practice,
+        disposition=disposition,
+        tag_word=word,
+        waits_for=signed.fact.waits_for if provisional else None,
+        part_no=part.part_no,
+        description=part.description or master.description,
+        serial=part.serial,
+        lot=part.lot,
+        piece=child.piece,
+        quantity=child.quantity,
+        work_order=row.work_order,
+        engine=f"{order.engine_model} {order.engine_serial}",
+        limits_basis=order.limits_basis,
+        procedure=f"{row.procedure} Rev {row.procedure_revision}",
+        technique=row.technique,
+        inspection=row.inspection,
+        person=signed.fact.person,
+        certificate=signed.fact.certificate or "certificate not recorded",
+        decided_at=local_text(signed.when),
+        conditions=_conditions(session, row, child) or signed.fact.concession,
+        exceptions=_exceptions(signed.fact),
+        record_hash=signed.fact.snapshot,
+        head=str(session.head()),
+        procedure_hash=adopted[-1].sha256 if adopted else None,
+    )
+
+
+def local_text(moment: Moment) -> str:
+    """``2026-03-10 09:41 -05:00``."""
+    sign = "-" if moment.offset_min < 0 else "+"
+    hours, minutes = divmod(abs(moment.offset_min), 60)
+    return f"{moment} {sign}{hours:02d}:{minutes:02d}"
+
+
+def _conditions(session: Session, row: InspectionRow, child: f.Child) -> str | None:
+    """The bounded operation that a rework tag carries."""
+    if child.disposition != Disposition.REWORK:
+        return None
+    orders = about(session, f.ReworkOrdered, row.inspection)
+    if not orders:
+        return None
+    order = orders[-1].fact
+    return f"{order.zone}: {order.operation}"
+
+
+def _exceptions(signed: f.DecisionSigned) -> tuple[str, ...]:
+    """The named exceptions under which it was accepted (law 2); L11 stands in the word already."""
+    return tuple(
+        f"{a.rule} {a.verdict}: accepted under a signed deviation"
+        for a in signed.answers
+        if a.verdict not in ("PASS", "NOT APPLICABLE") and a.severity == "B" and a.rule not in ("L11", "D05")
+        and Disposition.ACCEPT in [c.disposition for c in signed.children]
+    )
+
+
+# --- scanning -------------------------------------------------------------------------------------
+
+
+def tag_status(work: Workplace, scanned: str) -> str:
+    """What the book says of a scanned tag: current, provisional, suspended, void, copy n, or unknown."""
+    content = parse_qr(scanned)
+    if content.book_id != work.book.book_id:
+        return f"unknown: tag of another book ({content.book_id})"
+    with work.book.session(readonly=True) as session:
+        printed = [r.fact for r in about(session, f.TagPrinted, str(content.tag_no))]
+        if not printed:
+            return "unknown: this book printed no such tag"
+        tag = printed[-1]
+        if about(session, f.TagVoided, tag.tag):
+            return "void: " + _void_reason(session, tag.tag)
+        row = session.inspection(tag.inspection)
+        if row.decision != tag.decision:
+            return "void: a later decision stands"
+        signed = decision_in_force(session, tag.inspection)
+        if signed is None or not signed.fact.snapshot.startswith(content.hash16):
+            return "unknown: the code does not fit the record"
+        word = "suspended" if row.suspended else "provisional" if row.provisional else "current"
+        return f"{word}, copy {tag.copy}" if tag.copy > 1 else word
+
+
+def _void_reason(session: Session, tag: str) -> str:
+    fact = about(session, f.TagVoided, tag)[-1].fact
+    return fact.reason
+
+
+def scan_back(work: Workplace, tag: str, person: str) -> None:
+    """The tag is wired on and scanned on the part (D16)."""
+    with work.act("scan back tag", person, tag) as session:
+        printed = about(session, f.TagPrinted, tag)
+        if not printed:
+            raise NotFound(f"tag {tag} was never printed")
+        fact = printed[-1].fact
+        if fact.practice:
+            raise InputError("a practice tag is never wired to a part")
+        session.append([Draft(f.TagScannedBack(tag, fact.inspection, person), work.now(), person)])

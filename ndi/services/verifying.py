@@ -1,0 +1,54 @@
+"""The supervisor's signature: what is complete is signed, what is not is left out and said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ndi.domain import facts as f
+from ndi.domain.answer import Answer
+from ndi.domain.entry import Draft
+from ndi.domain.outcome import failed, passed
+from ndi.services.lookup import about
+from ndi.services.ports import Session
+from ndi.services.recording import outside_answer
+from ndi.services.shop_inquiry import any_procedure
+from ndi.services.state import Standing, standings
+from ndi.services.workplace import Refused, Workplace
+
+
+@dataclass(frozen=True)
+class Verification:
+    """What a verification covers and leaves out."""
+
+    answer: Answer
+    covered: tuple[Standing, ...]
+    left_out: tuple[Standing, ...]
+
+
+def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] | None = None) -> Verification:
+    """Sign every complete record in scope in one act that shows what it covers.
+
+    Refused when the verifier viewed, decided or second-looked any record in scope (D20).
+    """
+    with work.act("verify", person, "records") as session:
+        scope = [s for s in standings(work, session) if inspections is None or s.row.inspection in inspections]
+        own = [s.row.inspection for s in scope if person in people_of(session, s.row.inspection)]
+        covered = tuple(s for s in scope if s.is_verifiable)
+        left_out = tuple(s for s in scope if not s.is_verifiable)
+        found = f"{len(covered)} verifiable, {len(left_out)} not"
+        procedure = any_procedure(work, session)
+        if own:
+            outcome = failed(f"{person} worked on {', '.join(own)}", "another supervisor verifies these", found=found)
+            raise Refused([outside_answer("D20", outcome, procedure)])
+        names = tuple(s.row.inspection for s in left_out)
+        outcome = passed(found + (f" ({', '.join(names)})" if names else ""), "verifier worked on none of them")
+        fact = f.VerificationSigned(person, tuple(s.row.inspection for s in covered), names)
+        session.append([Draft(fact, work.now(), person)])
+        return Verification(outside_answer("D20", outcome, procedure), covered, left_out)
+
+
+def people_of(session: Session, inspection: str) -> set[str]:
+    """Who viewed, second-looked, decided or reworked a record."""
+    kinds = (f.ViewStarted, f.SecondLookSaved, f.DecisionSigned, f.ReworkDone)
+    return {recorded.fact.person for kind in kinds for recorded in about(session, kind, inspection)}  # type: ignore[attr-defined]

@@ -1,0 +1,140 @@
+"""One station at work: the book, the clock, the adopted documents; how facts get their time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Protocol
+
+from ndi.domain import facts as f
+from ndi.domain.answer import Answer
+from ndi.domain.entry import Draft, Obtained
+from ndi.domain.errors import InputError, NotFound, NotPermitted
+from ndi.domain.moment import Boot, Moment
+from ndi.domain.procedure import PartMaster, Procedure, Technique
+from ndi.services.lookup import every
+from ndi.services.ports import Book, Clock, Session
+
+
+class Refused(Exception):
+    """Raised inside :meth:`Workplace.act` when the rules say no."""
+
+    def __init__(self, answers: Sequence[Answer], message: str = "") -> None:
+        super().__init__(message)
+        self.answers, self.message = tuple(answers), message
+
+
+LIVE = timedelta(minutes=2)  # a time typed within two minutes counts as typed live
+
+
+class DocumentReader(Protocol):
+    """Turns the text of an adopted document into a procedure, technique or part master."""
+
+    def __call__(self, kind: str, content: str, name: str) -> Procedure | Technique | PartMaster: ...
+
+
+@dataclass
+class Workplace:
+    """What every use case needs.  ``computed_by`` signs what the program itself works out."""
+
+    book: Book
+    clock: Clock
+    read_document: DocumentReader
+    station: str
+    practice: bool = False
+    computed_by: str = "ndi"
+    _documents: dict[tuple[str, str, str], Procedure | Technique | PartMaster] = field(default_factory=dict)
+    _known_documents: int = 0
+
+    def now(self) -> Moment:
+        """Now, as a timer would take it."""
+        return Moment(self.clock.now(), self.clock.offset_min(), boot=Boot(self.clock.boot_id(), self.clock.boot_ms()))
+
+    def obtained(self, when: Moment, why: str | None, live: Obtained = Obtained.TIMER) -> Obtained:
+        """How a time counts: live when it is now, typed live within two minutes, else typed late with a reason."""
+        now = self.clock.now()
+        if when.at > now:
+            raise InputError(f"{when} is later than now: type the time at which it happened")
+        if when.at == now:
+            return live
+        if now - when.at <= LIVE:
+            return Obtained.TYPED_LIVE
+        if not why:
+            raise InputError(f"{when} is more than {LIVE.seconds // 60} min ago: give a reason for the late entry")
+        return Obtained.TYPED_LATE
+
+    @contextmanager
+    def transaction(self) -> Iterator[Session]:
+        """One transaction; commits when the block ends without an error."""
+        with self.book.session() as session:
+            yield session
+            session.commit()
+
+    @contextmanager
+    def act(self, action: str, person: str, subject: str) -> Iterator[Session]:
+        """One transaction of a person; :class:`Refused` inside it undoes it and is kept as a refusal."""
+        try:
+            with self.transaction() as session:
+                yield session
+        except Refused as refused:
+            raise self.refusal(action, person, subject, refused.answers, refused.message) from None
+
+    # --- documents --------------------------------------------------------------------------------
+
+    def _load_documents(self, session: Session) -> None:
+        adopted = every(session, f.DocumentAdopted)
+        for recorded in adopted[self._known_documents :]:
+            fact = recorded.fact
+            name = f"{fact.number} rev {fact.revision} as adopted"
+            self._documents[fact.document, fact.number, fact.revision] = self.read_document(fact.document, fact.content, name)
+        self._known_documents = len(adopted)
+
+    def procedures(self, session: Session) -> list[Procedure]:
+        """Every adopted revision."""
+        self._load_documents(session)
+        return [d for d in self._documents.values() if isinstance(d, Procedure)]
+
+    def procedure(self, session: Session, number: str, revision: str) -> Procedure:
+        found = [p for p in self.procedures(session) if (p.number, p.revision) == (number, revision)]
+        if not found:
+            raise NotFound(f"procedure {number} rev {revision} is not adopted in this book; a Level III adopts it first")
+        return found[0]
+
+    def procedure_in_force(self, session: Session, number: str, on: date) -> Procedure:
+        """The revision in force on a day."""
+        found = [
+            p
+            for p in self.procedures(session)
+            if p.number == number and p.effective_from <= on and (p.effective_to is None or on <= p.effective_to)
+        ]
+        if not found:
+            raise NotFound(f"no revision of {number} is in force on {on}; a Level III adopts one")
+        return found[-1]
+
+    def technique(self, session: Session, number: str, revision: str | None = None) -> Technique:
+        self._load_documents(session)
+        found = [d for d in self._documents.values() if isinstance(d, Technique) and d.number == number and revision in (None, d.revision)]
+        if not found:
+            raise NotFound(f"technique {number} is not adopted in this book")
+        return found[-1]
+
+    def master(self, session: Session, part_no: str) -> PartMaster:
+        self._load_documents(session)
+        found = [d for d in self._documents.values() if isinstance(d, PartMaster) and d.number == part_no]
+        if not found:
+            raise NotFound(f"part number {part_no} has no part master in this book")
+        return found[-1]
+
+    # --- refusals ---------------------------------------------------------------------------------
+
+    def refusal(self, action: str, person: str, subject: str, answers: Sequence[Answer], message: str = "") -> NotPermitted:
+        """Keep a refusal in the book and hand back the error to raise."""
+        text = message or "; ".join(answer.says or answer.line() for answer in answers)
+        rules = tuple(answer.rule for answer in answers)
+        with self.transaction() as session:
+            fact = f.ActionRefused(action, person, subject, rules, text)
+            session.append([Draft(fact, self.now(), person, Obtained.COMPUTED)])
+        return NotPermitted(f"{action} refused: {text}", answers)
+

@@ -1,0 +1,1 @@
+"""The record book on a database: journal, read tables, station key, verification."""

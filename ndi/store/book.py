@@ -1,0 +1,229 @@
+"""A record book in a SQLite file: begin one, open one, and its transactions."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+
+from sqlalchemy import Connection, Engine, select
+from sqlalchemy.exc import DBAPIError
+
+from ndi.domain.entry import Draft, Obtained
+from ndi.domain.errors import NotFound, StoreError
+from ndi.domain.facts import BookBegun, StationKeyEntered
+from ndi.domain.moment import Moment
+from ndi.services.ports import Clock, Head
+from ndi.store.dialect import SQLITE, Dialect, guards_found
+from ndi.store.errors import store_error
+from ndi.store.host import publish, refuse_network_drive
+from ndi.store.identifiers import new_book_id
+from ndi.store.journal import Remembered
+from ndi.store.keys import StationKey, check_key, load_key, new_key, save_key
+from ndi.store.rebuild import Difference, rebuild
+from ndi.store.schema import ReadTables, entry, journal_metadata, read_tables
+from ndi.store.session import SqlSession
+from ndi.store.transaction import Tx
+
+BUSY_SECONDS = 15.0  # how long a writer queues behind others before it gives up
+
+
+class SqliteBook:
+    """A record book: a file on a disk of this machine, used by one or several processes."""
+
+    def __init__(self, engine: Engine, dialect: Dialect, path: Path, key: StationKey, clock: Clock) -> None:
+        self.path, self.key, self.clock = path, key, clock
+        self._engine, self._dialect = engine, dialect
+        self._remembered = Remembered()
+        self._writing = threading.local()
+
+    @property
+    def book_id(self) -> str:
+        """The random name of this book, fixed at its beginning."""
+        return self.key.book
+
+    @property
+    def station(self) -> str:
+        """The station that signs what this process appends."""
+        return self.key.station
+
+    @property
+    def practice(self) -> bool:
+        """Whether the book is for practice: nothing in it releases a part."""
+        with self.session(readonly=True) as session:
+            begun = session.entry(1).fact
+        return isinstance(begun, BookBegun) and begun.practice
+
+    @contextmanager
+    def session(self, readonly: bool = False) -> Iterator[SqlSession]:
+        """A transaction; writers queue behind one another, readers (``readonly``) wait for nobody."""
+        with self.transaction(reading=readonly) as tx:
+            yield SqlSession(tx, self.key, self.clock, readonly=readonly)
+
+    @contextmanager
+    def transaction(self, *, reading: bool, tables: ReadTables | None = None) -> Iterator[Tx]:
+        """The bare transaction behind a session; taken back unless it was committed."""
+        if not reading and getattr(self._writing, "now", False):
+            raise StoreError("a session that may write is open in this thread: finish it first, or read in that one")
+        with _connected(self._engine, reading) as connection:
+            self._writing.now = self._is_writing() or not reading
+            try:
+                # what is being rebuilt is read from the file, never from memory
+                remembered = self._remembered if tables is None else Remembered()
+                yield Tx(connection, tables or read_tables(), remembered)
+            finally:
+                if not reading:
+                    self._writing.now = False
+
+    def _is_writing(self) -> bool:
+        return bool(getattr(self._writing, "now", False))
+
+    def head(self) -> Head:
+        """The end of the chain now."""
+        with self.transaction(reading=True) as tx:
+            return tx.head()
+
+    def rebuild(self, *, compare_only: bool = False) -> list[Difference]:
+        """Fill the read tables again from the journal; see :func:`ndi.store.rebuild.rebuild`."""
+        return rebuild(self, compare_only=compare_only)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def __enter__(self) -> SqliteBook:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+@contextmanager
+def _connected(engine: Engine, reading: bool) -> Iterator[Connection]:
+    """A connection with a transaction begun; what the database refuses comes out as StoreError."""
+    try:
+        with engine.connect() as connection:
+            connection.execution_options(reading=reading)
+            connection.begin()
+            yield connection
+    except DBAPIError as error:
+        raise store_error(error) from error
+
+
+def create_book(path: Path, *, shop: str, practice: bool, station: str, key_folder: Path, clock: Clock) -> SqliteBook:
+    """Begin a book: its file, the station's key in ``key_folder``, and the first two entries.
+
+    StoreError if the file exists or would lie on a network drive.  The file
+    appears under its name only when it is complete.
+    """
+    refuse_network_drive(path)
+    if path.exists():
+        raise StoreError(f"{path} exists already: choose another name for the new record book")
+    if not path.parent.is_dir():
+        raise StoreError(f"the folder {path.parent} does not exist: make it first")
+    key = new_key(new_book_id(), station)
+    unfinished = path.with_name(f".{path.name}.{key.book}")
+    engine = SQLITE.engine(unfinished, BUSY_SECONDS)
+    try:
+        with _connected(engine, reading=False) as connection:
+            _make_tables(connection)
+            key = _begin(connection, key, shop, practice, clock)
+            save_key(key_folder, key)
+            connection.commit()
+    except BaseException:
+        engine.dispose()
+        unfinished.unlink(missing_ok=True)
+        raise
+    engine.dispose()
+    publish(unfinished, path)
+    return open_book(path, station=station, key_folder=key_folder, clock=clock)
+
+
+def _make_tables(connection: Connection) -> None:
+    journal_metadata.create_all(connection)
+    read_tables().metadata.create_all(connection)
+    SQLITE.restore_guards(connection)
+    SQLITE.stamp(connection)
+
+
+def _begin(connection: Connection, key: StationKey, shop: str, practice: bool, clock: Clock) -> StationKey:
+    tx = Tx(connection, read_tables(), Remembered())
+    when = Moment(clock.now(), clock.offset_min())
+    facts = BookBegun(key.book, shop, practice), StationKeyEntered(key.station, key.public_hex)
+    SqlSession(tx, key, clock).append([Draft(fact, when, by=key.station, how=Obtained.COMPUTED) for fact in facts])
+    head = tx.head()
+    return replace(key, pin_position=head.position, pin_hash=head.hash)
+
+
+def open_book(
+    path: Path, *, station: str, key_folder: Path, clock: Clock, busy_seconds: float = BUSY_SECONDS
+) -> SqliteBook:
+    """Open a book as one of its stations.
+
+    NotFound if there is no such file, StoreError if it is no record book or
+    lies on a network drive, KeyMismatch if the station's key is not the book's.
+    """
+    refuse_network_drive(path)
+    if not path.is_file():
+        raise NotFound(f"there is no record book {path}: check the name, or begin a new book")
+    engine = SQLITE.engine(path, busy_seconds)
+    try:
+        with _connected(engine, reading=True) as connection:
+            SQLITE.check(connection)
+            book_id = _book_id(connection)
+            has_guards = guards_found(connection) == SQLITE.guards()
+            public_hex = _public_key(connection, station)
+        key = load_key(key_folder, book_id, station)
+        check_key(key, book_id, station, public_hex)
+        if not has_guards:
+            with _connected(engine, reading=False) as connection:
+                SQLITE.restore_guards(connection)
+                connection.commit()
+    except BaseException:
+        engine.dispose()
+        raise
+    return SqliteBook(engine, SQLITE, path, key, clock)
+
+
+def _bodies(connection: Connection, kind: str) -> list[dict[str, object]]:
+    query = select(entry.c.body).where(entry.c.kind == kind).order_by(entry.c.position)
+    try:
+        return [dict(json.loads(row.body)) for row in connection.execute(query)]
+    except ValueError as error:
+        raise StoreError(f"a {kind} entry cannot be read ({error}): restore the last backup") from error
+
+
+def _book_id(connection: Connection) -> str:
+    bodies = _bodies(connection, BookBegun.__name__)
+    if not bodies:
+        raise StoreError("this record book has no beginning: restore the last backup")
+    return str(bodies[0].get("book"))
+
+
+def _public_key(connection: Connection, station: str) -> str | None:
+    bodies = _bodies(connection, StationKeyEntered.__name__)
+    return next((str(body.get("public_key")) for body in bodies if body.get("station") == station), None)
+
+
+def add_station(book: SqliteBook, station: str, *, key_folder: Path, by: str) -> None:
+    """Make a further station known to a book: its key file in ``key_folder``, its public half an entry.
+
+    The entry is signed by the station that ``book`` was opened as; InputError if
+    the code is taken.
+    """
+    key = new_key(book.book_id, station)
+    with book.session() as session:
+        when = Moment(book.clock.now(), book.clock.offset_min())
+        recorded = session.append([Draft(StationKeyEntered(station, key.public_hex), when, by=by)])
+        path = save_key(key_folder, replace(key, pin_position=recorded[0].position, pin_hash=session.head().hash))
+        try:
+            session.commit()
+        except StoreError:
+            path.unlink()
+            raise

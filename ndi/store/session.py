@@ -1,0 +1,270 @@
+"""The session of the services on a database: one transaction, appended facts and the read tables' answers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import cache
+from typing import Any
+
+from sqlalchemy import Select, Table, bindparam, func, insert, or_, select
+
+from ndi.domain.codec import utc_from_text, utc_text
+from ndi.domain.entry import Draft, Recorded
+from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
+from ndi.domain.facts import Fact, InspectionOpened, PartListed, StationKeyEntered
+from ndi.services.ports import Clock, Head, InspectionRow, PartRow, UseRow
+from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
+from ndi.store.keys import StationKey
+from ndi.store.projection import apply, row_exists
+from ndi.store.schema import ReadTables, client_key, entry
+from ndi.store.transaction import Tx
+
+SHORTEST_REASON = 10  # characters of a reason for a correction
+
+_INSERT_ENTRY = insert(entry)
+_INSERT_KEY = insert(client_key)
+_SEEN_KEY = select(client_key.c.positions).where(client_key.c.key == bindparam("of_key"))
+
+
+@cache
+def _inspections(tables: ReadTables, filters: tuple[str, ...]) -> Select[Any]:
+    table, part = tables.inspection, tables.part
+    query = select(table, func.coalesce(part.c.part_no, "").label("part_no")).select_from(
+        table.outerjoin(part, part.c.part == table.c.part)
+    )
+    for name in filters:
+        query = query.where(table.c[name] == bindparam(f"of_{name}"))
+    return query.order_by(table.c.opened)
+
+
+@cache
+def _parts(part: Table, filters: tuple[str, ...]) -> Select[Any]:
+    query = select(part)
+    for name in filters:
+        query = query.where(part.c[name] == bindparam(f"of_{name}"))
+    return query.order_by(part.c.listed)
+
+
+@cache
+def _uses(use: Table, after: bool, until: bool) -> Select[Any]:
+    query = select(use).where(use.c.object == bindparam("of_object"))
+    if after:
+        query = query.where(or_(use.c.ended.is_(None), use.c.ended > bindparam("after")))
+    if until:
+        query = query.where(use.c.started <= bindparam("until"))
+    return query.order_by(use.c.started, use.c.source, use.c.inspection)
+
+
+def _inspection_row(row: Any) -> InspectionRow:
+    values = dict(row._mapping)
+    del values["opened"]
+    decided_at = values.pop("decided_at")
+    return InspectionRow(
+        opened_at=utc_from_text(values.pop("opened_at")),
+        decided_at=None if decided_at is None else utc_from_text(decided_at),
+        **values,
+    )
+
+
+def _part_row(row: Any) -> PartRow:
+    values = dict(row._mapping)
+    del values["listed"]
+    return PartRow(**values)
+
+
+def _use_row(row: Any) -> UseRow:
+    ended = None if row.ended is None else utc_from_text(row.ended)
+    return UseRow(row.object, utc_from_text(row.started), ended, row.inspection, row.what, row.kind, row.attempt)
+
+
+class SqlSession:
+    """One transaction on the book.  Leaving the block without ``commit`` changes nothing."""
+
+    def __init__(self, tx: Tx, key: StationKey, clock: Clock, *, readonly: bool = False) -> None:
+        self._tx, self._key, self._clock, self._readonly = tx, key, clock, readonly
+        self._place: Place | None = None  # known once something was appended in this transaction
+        self._failed = False
+
+    # --- writing ---
+
+    def append(self, drafts: Sequence[Draft]) -> tuple[Recorded[Fact], ...]:
+        """Put facts at the end of the chain, in order, and write the read tables.
+
+        InputError if one of them cannot be kept; then none of them is.
+        """
+        self._may_write()
+        bodies = [body_text(draft) for draft in drafts]
+        self._check_corrections(drafts)
+        self._check_new_keys(drafts)
+        if not drafts:
+            return ()
+        self._failed = True  # until all of it is in
+        recorded = self._write(drafts, bodies)
+        self._failed = False
+        return recorded
+
+    def _write(self, drafts: Sequence[Draft], bodies: Sequence[str]) -> tuple[Recorded[Fact], ...]:
+        place = self._place or self._tx.next_place(self._key.station)
+        stamp = Stamp.of(self._clock)
+        rows = []
+        for draft, body in zip(drafts, bodies, strict=True):
+            rows.append(entry_row(draft, body, place, stamp, self._key))
+            place = place.after(rows[-1])
+        self._tx.run(_INSERT_ENTRY, rows)
+        recorded = tuple(recorded_from_row(row) for row in rows)
+        self._tx.pending.update((each.position, each) for each in recorded)
+        for each in recorded:
+            apply(self._tx, each)
+        self._place = place
+        return recorded
+
+    def _may_write(self) -> None:
+        if self._readonly:
+            raise ReadOnly("this session only reads; open one that may write")
+        if self._failed:
+            raise StoreError(
+                "an earlier step of this transaction failed: leave it and do the whole again; nothing was saved"
+            )
+
+    def _check_corrections(self, drafts: Sequence[Draft]) -> None:
+        corrected: set[str] = set()
+        for draft in drafts:
+            if draft.supersedes is None:
+                continue
+            self._check_correction(draft, draft.supersedes, again=draft.supersedes in corrected)
+            corrected.add(draft.supersedes)
+
+    def _check_correction(self, draft: Draft, uid: str, *, again: bool) -> None:
+        fact = known_fact(draft)
+        kind = type(fact).__name__
+        position = self._tx.position_of(uid)
+        if position is None:
+            raise InputError(f"the {kind} entry to be corrected ({uid}) is not in this book: look it up again")
+        old = self._tx.recorded([position])[0]
+        if type(old.fact) is not type(fact):
+            raise InputError(f"entry {position} is {type(old.fact).__name__}; it cannot be corrected by {kind}")
+        if old.fact.subjects()[:1] != fact.subjects()[:1]:
+            raise InputError(
+                f"entry {position} is about {', '.join(old.fact.subjects()[:1])}, the correction about "
+                f"{', '.join(fact.subjects()[:1])}: correct an entry of the same thing"
+            )
+        if again or self._tx.is_superseded(position):
+            raise InputError(f"entry {position} was corrected already: look again and correct the latest one")
+        if len((draft.why or "").strip()) < SHORTEST_REASON:
+            raise InputError(
+                f"a correction needs a reason of at least {SHORTEST_REASON} characters: say what was wrong"
+            )
+
+    def _check_new_keys(self, drafts: Sequence[Draft]) -> None:
+        """Nothing that is in the book under a name is overwritten by a second entry of that name."""
+        new: set[tuple[str, str]] = set()
+        for draft in drafts:
+            fact = draft.fact
+            match fact:
+                case InspectionOpened():
+                    table, column, key = self._tx.tables.inspection, "inspection", fact.inspection
+                case PartListed():
+                    table, column, key = self._tx.tables.part, "part", fact.part
+                case StationKeyEntered():
+                    self._check_new_station(fact, draft)
+                    continue
+                case _:
+                    continue
+            if (column, key) in new or (self._is_new_key(draft, key) and row_exists(self._tx, table, column, key)):
+                raise InputError(
+                    f"{column} {key} is in the book already: choose another name, or correct the entry that is there"
+                )
+            new.add((column, key))
+
+    def _is_new_key(self, draft: Draft, key: str) -> bool:
+        """Whether the draft brings a key in, rather than correcting the entry of that same key."""
+        position = None if draft.supersedes is None else self._tx.position_of(draft.supersedes)
+        return position is None or key not in self._tx.recorded([position])[0].fact.subjects()
+
+    def _check_new_station(self, fact: StationKeyEntered, draft: Draft) -> None:
+        if draft.supersedes is not None or self._tx.facts(fact.station, (StationKeyEntered,)):
+            raise InputError(
+                f"station {fact.station} has a key in this book; keys are not changed: enter a new station code"
+            )
+
+    def commit(self) -> None:
+        """Make it durable; returns only after it is on disk."""
+        if self._failed:
+            self._may_write()
+        self._tx.commit()
+        self._place = None  # others may append before the next use
+
+    def seen_client_key(self, key: str) -> tuple[int, ...] | None:
+        """Positions that an earlier call with this key wrote, or None."""
+        rows = self._tx.rows(_SEEN_KEY, {"of_key": key})
+        return tuple(int(each) for each in rows[0].positions.split()) if rows else None
+
+    def keep_client_key(self, key: str, positions: Sequence[int]) -> None:
+        """Remember that the call with this key has been done."""
+        self._may_write()
+        if self.seen_client_key(key) is not None:
+            raise InputError(f"the call {key} has been done already: look at what it wrote")
+        self._tx.run(_INSERT_KEY, {"key": key, "positions": " ".join(str(each) for each in positions)})
+
+    # --- reading ---
+
+    def facts(
+        self,
+        subject: str,
+        kinds: Iterable[type[Fact]] | None = None,
+        *,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        include_superseded: bool = False,
+    ) -> list[Recorded[Fact]]:
+        """Facts about ``subject`` by event time, then position; ``since``/``until`` inclusive."""
+        return self._tx.facts(subject, kinds, since=since, until=until, include_superseded=include_superseded)
+
+    def of_kind(self, kind: type[Fact]) -> list[Recorded[Fact]]:
+        """Every fact of one kind that is not superseded, by event time, then position."""
+        return self._tx.of_kind(kind)
+
+    def entry(self, position: int) -> Recorded[Fact]:
+        """The entry at a position; NotFound."""
+        return self._tx.recorded([position])[0]
+
+    def inspection(self, inspection: str) -> InspectionRow:
+        """NotFound if the book holds no such inspection."""
+        rows = self._tx.rows(_inspections(self._tx.tables, ("inspection",)), {"of_inspection": inspection})
+        if not rows:
+            raise NotFound(f"inspection {inspection} is not in this book: scan or type its number again")
+        return _inspection_row(rows[0])
+
+    def inspections(self, *, work_order: str | None = None, part: str | None = None) -> list[InspectionRow]:
+        """In the order they were opened."""
+        given = {name: value for name, value in (("work_order", work_order), ("part", part)) if value is not None}
+        query = _inspections(self._tx.tables, tuple(given))
+        return [_inspection_row(row) for row in self._tx.rows(query, {f"of_{name}": given[name] for name in given})]
+
+    def part(self, part: str) -> PartRow:
+        """NotFound if the book holds no such part."""
+        rows = self._tx.rows(_parts(self._tx.tables.part, ("part",)), {"of_part": part})
+        if not rows:
+            raise NotFound(f"part {part} is not in this book: scan or type its number again")
+        return _part_row(rows[0])
+
+    def parts(self, work_order: str | None = None) -> list[PartRow]:
+        """In the order they were listed."""
+        filters, params = ((), {}) if work_order is None else (("work_order",), {"of_work_order": work_order})
+        return [_part_row(row) for row in self._tx.rows(_parts(self._tx.tables.part, filters), params)]
+
+    def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
+        """Uses of an object that overlap ``(after, until]``: ended later than ``after``
+        (or not ended), started not later than ``until``; by start."""
+        params: dict[str, Any] = {"of_object": object_}
+        if after is not None:
+            params["after"] = utc_text(after)
+        if until is not None:
+            params["until"] = utc_text(until)
+        query = _uses(self._tx.tables.object_use, after is not None, until is not None)
+        return [_use_row(row) for row in self._tx.rows(query, params)]
+
+    def head(self) -> Head:
+        """The end of the chain as this transaction sees it."""
+        return self._tx.head()
