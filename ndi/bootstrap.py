@@ -9,7 +9,8 @@ from pathlib import Path
 import ndi
 from ndi import procedure_files
 from ndi.domain.errors import InputError
-from ndi.services.ports import Clock
+from ndi.domain.procedure import Procedure
+from ndi.services.ports import Book, Clock
 from ndi.services.receiving import Document
 from ndi.services.workplace import Workplace
 from ndi.store import book as books
@@ -79,4 +80,12 @@ def library_documents(folder: Path) -> list[Document]:
     return [Document(d.kind, d.number, d.revision, d.method, d.content, d.sha256) for d in library.documents]
 
 
-verify = verification.verify
+def load_procedures(folder: Path) -> tuple[Procedure, ...]:
+    """The procedure revisions of a folder."""
+    return tuple(procedure_files.load_library(folder).procedures)
+
+
+def verify(book: Book, *, against: str | None = None, since: int | None = None) -> verification.Verified:
+    """Check a book's chain; see :func:`ndi.store.verify.verify`."""
+    assert isinstance(book, books.SqliteBook)
+    return verification.verify(book, against=against, since=since)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ndi import bootstrap
 from ndi.day import files, replay, result
+from ndi.day.calls import Refusal
 from ndi.day.clock import SetClock
 from ndi.domain.errors import InputError
 from ndi.services.workplace import Workplace
@@ -60,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     return 0 if prepared.results and all(r.as_expected for r in prepared.results) else 1
 
 
-def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[replay.Refusal]]:
+def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refusal]]:
     """Make a new practice book and play the day into it."""
     if book.exists():
         raise InputError(f"{book} is there already: name an empty folder, or delete the old book first")

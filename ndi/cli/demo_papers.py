@@ -1,6 +1,8 @@
 """The papers of a replayed day."""
 from __future__ import annotations
+
 from pathlib import Path
+
 from ndi.services.workplace import Workplace
 
 

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Sequence
 
 import ndi
-from ndi.cli import demo
+from ndi.cli import compute, demo, judge, rules, verify
 from ndi.domain.errors import InputError, NdiError, NotPermitted, StoreError
 
 
@@ -19,8 +19,18 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(prog="ndi", description="Inspection records that check themselves.")
     top.add_argument("--version", action="version", version=f"ndi {ndi.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    demo.add_to(commands)
+    for command in (demo, judge, verify, rules):
+        command.add_to(commands)
+    computing = commands.add_parser("compute", help="one formula: JSON in, JSON out (--list shows all)")
+    computing.add_argument("name", nargs="?", help="which computation")
+    computing.add_argument("--list", action="store_true", help="every computation with its keys and an example")
+    computing.set_defaults(run=_compute)
     return top
+
+
+def _compute(args: argparse.Namespace) -> int:
+    words = ["--list"] if args.list else [args.name] if args.name else []
+    return compute.main(words, sys.stdin, sys.stdout, sys.stderr)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -29,6 +39,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         code: int = args.run(args)
         return code
+    except BrokenPipeError:
+        # whoever read our output stopped reading; nothing of the book is lost by that
+        sys.stdout = None  # type: ignore[assignment]
+        return 0
     except NotPermitted as refused:
         print(f"ndi: {refused}", file=sys.stderr)
         for answer in refused.answers:

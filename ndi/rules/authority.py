@@ -412,12 +412,12 @@ def g15_trainee_co_signed(q: Inquiry) -> Outcome:
     tick = q.confirmed(CO_SIGNED.item)
     names = ", ".join(trainees)
     if tick is None:
-        return not_recorded(f"work of {names} not co-signed", "the supervising level 2 co-signs")
+        return not_recorded(f"work of {names} not co-signed", f"the supervising level {DECIDING_LEVEL} co-signs")
     if tick.fact.value != "yes":
         return failed(f"co-signature for {names} refused at {tick.when.clock()}", "do the work again under supervision", used=[tick])
     signer = doer(tick)
     if signer in trainees:
-        return failed(f"{signer} co-signed own work", "the supervising level 2 co-signs", found=signer, used=[tick])
+        return failed(f"{signer} co-signed own work", f"the supervising level {DECIDING_LEVEL} co-signs", found=signer, used=[tick])
     level = certified(q, signer, DECIDING_LEVEL, tick.when.local.date())
     return worst([level, passed(f"{names} co-signed by {signer}", used=[tick])])
 

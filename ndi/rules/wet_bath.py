@@ -316,6 +316,8 @@ def waiting_outcome(q: Inquiry, bath: str, samples: list[Recorded[f.BathSampled]
 
 def decision_moment(q: Inquiry) -> Moment:
     """When the standing decision was signed; the moment of asking while none stands or a new one is made."""
+    if q.decided is not None:
+        return q.decided
     signed = q.facts.last(f.DecisionSigned, q.inspection)
     undone = q.facts.last(f.DecisionUndone, q.inspection)
     if signed is None or q.disposition is not None or (undone is not None and undone.at >= signed.at):

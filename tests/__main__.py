@@ -1,0 +1,49 @@
+"""Runs every check of this project: format, lint, types, tests; counts what could not be run.
+
+Exit 0 only when all that ran passed.  What could not be run is listed as NOT RUN
+with its reason; ``.ci/run`` takes anything but ``NOT RUN 0`` as a failure.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+XVFB_LINE = "apt-get update && apt-get install -y --no-install-recommends xvfb"
+
+
+def ensure_screen() -> None:
+    """A virtual screen for the window tests: installed where it is missing and we may, else said how."""
+    if shutil.which("Xvfb"):
+        return
+    if os.name == "posix" and os.geteuid() == 0 and shutil.which("apt-get"):
+        subprocess.run(["sh", "-c", f"({XVFB_LINE}) >/dev/null 2>&1"], check=False)
+    if not shutil.which("Xvfb"):
+        print(f"Xvfb is missing: window tests cannot be run. As root, type: {XVFB_LINE}", flush=True)
+
+
+def run(name: str, *command: str) -> bool:
+    print(f"== {name}", flush=True)
+    return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, check=False).returncode == 0
+
+
+def main(arguments: list[str]) -> int:
+    ensure_screen()
+    passed = [
+        run("format", "ruff", "format", "--check", "--quiet", "."),
+        run("lint", "ruff", "check", "--quiet", "."),
+        run("types", "mypy"),
+        run("tests", "pytest", "-q", *arguments),
+    ]
+    if not all(passed):
+        names = ("format", "lint", "types", "tests")
+        print("failed: " + ", ".join(name for name, ok in zip(names, passed, strict=True) if not ok))
+    return 0 if all(passed) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
