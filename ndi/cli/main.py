@@ -41,7 +41,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return code
     except BrokenPipeError:
         # whoever read our output stopped reading; nothing of the book is lost by that
-        sys.stdout = None  # type: ignore[assignment]
+        sys.stdout = None
         return 0
     except NotPermitted as refused:
         print(f"ndi: {refused}", file=sys.stderr)

@@ -720,6 +720,18 @@ class DeviationSigned(Fact):
 
 
 @dataclass(frozen=True)
+class ConcessionGiven(Fact):
+    """Engineering allows what the data in hand do not; reference, revision and conditions are printed."""
+
+    SUBJECTS = ("inspection", "person")
+    inspection: str
+    reference: str
+    revision: str
+    conditions: str
+    person: str
+
+
+@dataclass(frozen=True)
 class ReasonGiven(Fact):
     """A reason for a warning, before the decision."""
 

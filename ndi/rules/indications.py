@@ -437,6 +437,8 @@ def d12_nothing_open(q: Inquiry) -> Outcome:
         word, limit, _ = evaluation(q, indication)
         if word == WITHIN:
             return passed(f"{indication.id} {word}", limit, [indication.seen, indication.evaluated])
+        if q.concession and not is_crack_type(indication.interpreted.fact.type):
+            return passed(f"{indication.id} {word}, conceded: {q.concession}", limit, [indication.seen, indication.evaluated])
         if word == NO_LIMIT:
             return not_recorded(f"{indication.id}: no limit in the data", "hold for engineering", used=[indication.seen])
         return failed(f"{indication.id} is over its limit: {limit}", "rework", "reject", "hold for engineering", found=word, limit=limit, used=[indication.seen])

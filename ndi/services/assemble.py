@@ -61,7 +61,6 @@ def inquiry_for(
     decider: str | None = None,
     disposition: str | None = None,
     children: tuple[f.Child, ...] = (),
-    concession: str | None = None,
 ) -> Inquiry:
     """The inquiry for one record as the book stands.
 
@@ -77,7 +76,7 @@ def inquiry_for(
         signed = decision_in_force(session, inspection)
         if signed is not None:
             disposition, children = signed.fact.disposition, signed.fact.children
-            decider, concession, decided = signed.fact.person, signed.fact.concession, signed.when
+            decider, decided = signed.fact.person, signed.when
     return Inquiry(
         inspection,
         facts,
@@ -88,12 +87,21 @@ def inquiry_for(
         decider,
         disposition,
         children,
-        concession,
+        concession_in_force(facts, inspection),
         decided,
         techniques=_basket_techniques(work, session, facts, inspection, technique),
         earlier_amps=_earlier_amps(work, session, facts, opened),
         newer_revisions=tuple(p for p in work.procedures(session) if p.number == procedure.number and p.revision != procedure.revision),
     )
+
+
+def concession_in_force(facts: FactSet, inspection: str) -> str | None:
+    """Reference, revision and conditions of the latest engineering concession on a record."""
+    given = facts.of(f.ConcessionGiven, inspection)
+    if not given:
+        return None
+    fact = given[-1].fact
+    return f"{fact.reference} rev {fact.revision}: {fact.conditions}"
 
 
 def decision_in_force(session: Session, inspection: str) -> Recorded[f.DecisionSigned] | None:

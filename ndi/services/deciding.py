@@ -9,14 +9,21 @@ from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, VersionConflict
-from ndi.domain.vocabulary import Disposition
+from ndi.domain.vocabulary import SPLIT, Disposition
 from ndi.services.judging import Judgement, judge, kept, reasons_given, snapshot_hash
 from ndi.services.lookup import about
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.workplace import Refused, Workplace
 
-# words that stand for "this part may go on"
-_ACCEPTS = frozenset({Disposition.ACCEPT})
+SIGNED_BY_INSPECTORS = (Disposition.ACCEPT, Disposition.REWORK, Disposition.REJECT, Disposition.HOLD_ENG)
+
+# dispositions of the part that no later look at the same record takes back
+_FINAL = (Disposition.REJECT, Disposition.REWORK)
+
+_WAY_ON: dict[str, str] = {
+    Disposition.REWORK: "complete the rework and open the re-inspection",
+    Disposition.REJECT: "a Level III and quality may reopen it with evidence",
+}
 
 
 def check_version(row: InspectionRow, seen: int | None) -> None:
@@ -32,45 +39,55 @@ def sign_decision(
     disposition: str,
     *,
     children: tuple[f.Child, ...] = (),
-    concession: str | None = None,
     seen: int | None = None,
-    client_key: str | None = None,
 ) -> Judgement:
     """Sign ACCEPT, REJECT, REWORK, HOLD-ENG or the split of a lot.
 
-    NotPermitted carries the answers in the way.  A repeated call with the same
-    ``client_key`` signs nothing twice.
+    NotPermitted carries the answers in the way; VersionConflict when the record
+    changed since the person looked at it (``seen``).
     """
-    if disposition not in (*Disposition, "SPLIT"):
-        raise InputError(f"{disposition!r} is no disposition; use one of {', '.join(Disposition)} or SPLIT with its children")
+    words = [disposition, *(child.disposition for child in children)]
+    unknown = [word for word in words if word not in SIGNED_BY_INSPECTORS and word != SPLIT]
+    if unknown:
+        raise InputError(f"{unknown[0]!r} is not signed by an inspector; use {', '.join(SIGNED_BY_INSPECTORS)} or {SPLIT} with its children")
     with work.act(f"sign {disposition}", person, inspection) as session:
         row = session.inspection(inspection)
-        if client_key is not None and session.seen_client_key(client_key) is not None:
-            return judge(work, session, inspection)
         check_version(row, seen)
         _check_children(row, disposition, children)
-        judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children, concession=concession)
+        _check_transition(row, disposition)
+        judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)
         blocking = _in_the_way(judgement)
         if blocking:
             raise Refused(blocking)
-        fact = _decision(judgement, row, person, disposition, children, concession)
+        fact = _decision(judgement, row, person, disposition, children)
         drafts = [Draft(fact, work.now(), person)]
         drafts += _contained_items_done(work, judgement, person)
-        written = session.append(drafts)
-        if client_key is not None:
-            session.keep_client_key(client_key, [r.position for r in written])
+        session.append(drafts)
         return judgement
 
 
 def _check_children(row: InspectionRow, disposition: str, children: tuple[f.Child, ...]) -> None:
     """A lot that is split needs all its children, and they must add up."""
     total = sum(child.quantity for child in children)
-    if disposition == "SPLIT" and not children:
+    if disposition == SPLIT and not children:
         raise InputError(f"{row.inspection}: a split names its children with their counts")
     if children and total != row.quantity:
         raise InputError(f"{row.inspection}: {row.quantity} in, {total} out: count the pieces again or report the missing one")
-    if disposition == "SPLIT" and len({child.disposition for child in children}) < 2:
+    if any(child.quantity < 1 for child in children):
+        raise InputError(f"{row.inspection}: a child of a lot has one piece or more")
+    if disposition == SPLIT and len({child.disposition for child in children}) < 2:
         raise InputError(f"{row.inspection}: all children have one disposition; sign that instead of a split")
+    if disposition != SPLIT and any(child.disposition != disposition for child in children):
+        raise InputError(f"{row.inspection}: children with other dispositions make it a split; sign {SPLIT}")
+
+
+def _check_transition(row: InspectionRow, disposition: str) -> None:
+    """From where a disposition may be signed; a standing one is not signed over."""
+    if row.decision is None or row.suspended or row.disposition == Disposition.HOLD_ENG:
+        if row.suspended and row.disposition in _FINAL and disposition != row.disposition:
+            raise Refused((), f"{row.inspection} is {row.disposition}: only its claim of no other indications is suspended, the word stands")
+        return
+    raise Refused((), f"{row.inspection} is signed {row.disposition}: {_WAY_ON.get(row.disposition, 'correct the fact that is wrong, then sign again')}")
 
 
 def _in_the_way(judgement: Judgement) -> tuple[Answer, ...]:
@@ -90,7 +107,6 @@ def _decision(
     person: str,
     disposition: str,
     children: tuple[f.Child, ...],
-    concession: str | None,
 ) -> f.DecisionSigned:
     q = judgement.inquiry
     answers = kept(judgement.answers)
@@ -109,7 +125,7 @@ def _decision(
         tuple(reasons_given(q.facts, judgement.inspection).values()),
         snapshot_hash(answers),
         waiting[0].says if waiting else None,
-        concession,
+        q.concession,
     )
 
 

@@ -49,7 +49,7 @@ class Judgement:
 
 
 def judge(work: Workplace, session: Session, inspection: str, *, asked: Moment | None = None, **about: Any) -> Judgement:
-    """Ask all inspection rules; ``about``: decider, disposition, children, concession as in :func:`inquiry_for`."""
+    """Ask all inspection rules; ``about``: decider, disposition, children as in :func:`inquiry_for`."""
     inquiry = inquiry_for(work, session, inspection, asked=asked, **about)
     return Judgement(inspection, inquiry, registry.judge(inquiry))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -16,6 +16,14 @@ from ndi.domain.moment import Boot, Moment
 from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
 from ndi.services.ports import Book, Clock, Session
+
+
+class AlreadyDone(Exception):
+    """A call with this client key was made before; ``positions`` is what it wrote."""
+
+    def __init__(self, positions: tuple[int, ...]) -> None:
+        super().__init__(positions)
+        self.positions = positions
 
 
 class Refused(Exception):
@@ -47,6 +55,7 @@ class Workplace:
     computed_by: str = "ndi"
     _documents: dict[tuple[str, str, str], Procedure | Technique | PartMaster] = field(default_factory=dict)
     _known_documents: int = 0
+    _client_key: str | None = None
 
     def now(self) -> Moment:
         """Now, as a timer would take it."""
@@ -68,9 +77,32 @@ class Workplace:
     @contextmanager
     def transaction(self) -> Iterator[Session]:
         """One transaction; commits when the block ends without an error."""
+        key, before = self._client_key, 0
         with self.book.session() as session:
+            if key is not None:
+                done = session.seen_client_key(key)
+                if done is not None:
+                    raise AlreadyDone(done)
+                before = session.head().position
             yield session
+            if key is not None:
+                session.keep_client_key(key, range(before + 1, session.head().position + 1))
             session.commit()
+
+    def once(self, client_key: str, make: Callable[[], object]) -> tuple[int, ...]:
+        """Make one call to a use case under a key of the caller's; a repeated key does nothing twice.
+
+        Returns the positions that the call wrote, now or the first time.
+        """
+        self._client_key = client_key
+        try:
+            make()
+        except AlreadyDone as done:
+            return done.positions
+        finally:
+            self._client_key = None
+        with self.book.session(readonly=True) as session:
+            return session.seen_client_key(client_key) or ()
 
     @contextmanager
     def act(self, action: str, person: str, subject: str) -> Iterator[Session]:
@@ -133,6 +165,8 @@ class Workplace:
         """Keep a refusal in the book and hand back the error to raise."""
         text = message or "; ".join(answer.says or answer.line() for answer in answers)
         rules = tuple(answer.rule for answer in answers)
+        # a refusal may be asked for again under the same key: only what was done is done once
+        self._client_key = None
         with self.transaction() as session:
             fact = f.ActionRefused(action, person, subject, rules, text)
             session.append([Draft(fact, self.now(), person, Obtained.COMPUTED)])
