@@ -42,7 +42,7 @@ def record(session: Session, standing: Standing) -> dict[str, Any]:
     return {
         "decision": decision_text(session, standing.row),
         "suspended": standing.row.suspended,
-        "provisional": standing.row.provisional,
+        "provisional": standing.row.provisional and not standing.row.suspended,
         "failing": [a.rule for a in blocking if a.verdict is Verdict.FAIL],
         "not_recorded": [a.rule for a in blocking if a.verdict is Verdict.NOT_RECORDED],
         "not_yet": [a.rule for a in blocking if a.verdict is Verdict.NOT_YET],

@@ -26,10 +26,17 @@ _WAY_ON: dict[str, str] = {
 }
 
 
-def check_version(row: InspectionRow, seen: int | None) -> None:
-    """Nobody overwrites anybody: refuse when the record changed since the person looked at it."""
-    if seen is not None and row.version != seen:
-        raise VersionConflict(f"{row.inspection} was changed by entry {row.version} since you looked at it (entry {seen}): look again")
+def check_version(session: Session, inspection: str, seen: int | None) -> None:
+    """Nobody overwrites anybody (law 13): refuse when the record changed since the person looked at it.
+
+    ``seen`` is the version that the person saw; None skips the check.
+    """
+    if seen is None:
+        return
+    version = session.inspection(inspection).version
+    if version != seen:
+        last = session.entry(version)
+        raise VersionConflict(f"{inspection} was changed by {last.by} at {last.when.clock()} (entry {version}): look again, then repeat what you did")
 
 
 def sign_decision(
@@ -52,7 +59,7 @@ def sign_decision(
         raise InputError(f"{unknown[0]!r} is not signed by an inspector; use {', '.join(SIGNED_BY_INSPECTORS)} or {SPLIT} with its children")
     with work.act(f"sign {disposition}", person, inspection) as session:
         row = session.inspection(inspection)
-        check_version(row, seen)
+        check_version(session, inspection, seen)
         _check_children(row, disposition, children)
         _check_transition(row, disposition)
         judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)

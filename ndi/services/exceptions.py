@@ -39,7 +39,7 @@ def sign_deviation(
     """
     with work.act("sign deviation", person, inspection) as session:
         row = session.inspection(inspection)
-        check_version(row, seen)
+        check_version(session, inspection, seen)
         setting = work.procedure(session, row.procedure, row.procedure_revision).rules.get(rule)
         today = work.now().local.date()
         if setting is None:
@@ -63,7 +63,7 @@ def give_concession(
     """Engineering's concession on a record: number, revision, conditions; by an engineer who did not decide it."""
     with work.act("give concession", person, inspection) as session:
         row = session.inspection(inspection)
-        check_version(row, seen)
+        check_version(session, inspection, seen)
         if not has_role(session, person, ENGINEERING, row.method, work.now().local.date()):
             raise Refused((), f"{person} is not of engineering: a concession comes from there")
         if not (reference.strip() and revision.strip() and conditions.strip()):

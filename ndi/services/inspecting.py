@@ -19,7 +19,7 @@ from ndi.rules.indications import interpretation_outcome
 from ndi.rules.inquiry import Inquiry
 from ndi.services.assemble import inquiry_for
 from ndi.services.containment import containment
-from ndi.services.deciding import reconsider, undo_after_correction
+from ndi.services.deciding import check_version, reconsider, undo_after_correction
 from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.recording import outside_answer
@@ -106,6 +106,7 @@ def start_view(
     station: str | None = None,
     indication: str | None = None,
     containment_name: str | None = None,
+    seen: int | None = None,
 ) -> Recorded[f.Fact]:
     """Begin a first view, a re-view under a containment, or a second look.
 
@@ -113,7 +114,7 @@ def start_view(
     without an open containment that holds the record.
     """
     with work.act(f"start {kind}", person, indication or inspection) as session:
-        session.inspection(inspection)
+        check_version(session, inspection, seen)
         inquiry = inquiry_for(work, session, inspection)
         if kind == ViewKind.SECOND_LOOK:
             _refuse_own_second_look(inquiry, person, indication)
@@ -152,10 +153,12 @@ def end_view(
     background: str | None = None,
     when: Moment | None = None,
     why: str | None = None,
+    seen: int | None = None,
 ) -> Recorded[f.Fact]:
     """End a view; a time that has not come yet is refused (G18)."""
     started = _view(work, view)
     with work.act("end view", started.fact.person, started.fact.inspection) as session:
+        check_version(session, started.fact.inspection, seen)
         moment = when or work.now()
         if moment.at > work.now().at:
             raise Refused([_not_in_the_future(work, session, started.fact.inspection, moment)])
@@ -185,9 +188,10 @@ def _not_in_the_future(work: Workplace, session: Session, inspection: str, momen
     return registry.to_answer(registry.load_all()["G18"], outcome, inquiry.procedure)
 
 
-def save_second_look(work: Workplace, saved: f.SecondLookSaved) -> Recorded[f.Fact]:
+def save_second_look(work: Workplace, saved: f.SecondLookSaved, *, seen: int | None = None) -> Recorded[f.Fact]:
     """Save the second person's own result; only then is the first one shown."""
     with work.act("save second look", saved.person, saved.second_look) as session:
+        check_version(session, saved.inspection, seen)
         if not about(session, f.ViewStarted, saved.second_look):
             raise NotFound(f"second look {saved.second_look} was never started")
         (recorded,) = session.append([Draft(saved, work.now(), saved.person)])
@@ -198,10 +202,11 @@ def save_second_look(work: Workplace, saved: f.SecondLookSaved) -> Recorded[f.Fa
 # --- indications ----------------------------------------------------------------------------------
 
 
-def interpret(work: Workplace, call: f.IndicationInterpreted, person: str) -> Recorded[f.Fact]:
+def interpret(work: Workplace, call: f.IndicationInterpreted, person: str, *, seen: int | None = None) -> Recorded[f.Fact]:
     """Relevant, nonrelevant or false; refused while the evidence for it is not there (D02)."""
     with work.act("interpret", person, call.indication) as session:
         inspection = _inspection_of(session, call.indication)
+        check_version(session, inspection, seen)
         inquiry = inquiry_for(work, session, inspection)
         indication = next(i for i in inquiry.indications if i.id == call.indication)
         outcome = interpretation_outcome(inquiry, indication, call.interpretation, call.basis, call.type)
@@ -218,9 +223,10 @@ def _inspection_of(session: Session, indication: str) -> str:
     raise NotFound(f"no indication {indication} in the book")
 
 
-def resolve_disagreement(work: Workplace, fact: f.DisagreementResolved) -> Recorded[f.Fact]:
+def resolve_disagreement(work: Workplace, fact: f.DisagreementResolved, *, seen: int | None = None) -> Recorded[f.Fact]:
     """A Level III decides between first and second look."""
     with work.act("resolve disagreement", fact.person, fact.inspection) as session:
+        check_version(session, fact.inspection, seen)
         inquiry = inquiry_for(work, session, fact.inspection)
         held = about(session, f.CertificateEntered, fact.person)
         today = work.now().local.date()
@@ -234,9 +240,10 @@ def resolve_disagreement(work: Workplace, fact: f.DisagreementResolved) -> Recor
 # --- photographs ----------------------------------------------------------------------------------
 
 
-def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str) -> Recorded[f.Fact]:
+def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str, *, seen: int | None = None) -> Recorded[f.Fact]:
     """Attach a photograph; refused when the file belongs to another record or another time (G25)."""
     with work.act("attach photo", person, photo.inspection) as session:
+        check_version(session, photo.inspection, seen)
         inquiry = inquiry_for(work, session, photo.inspection)
         shared = about(session, f.PhotoAttached, photo.sha256)
         inquiry = replace(inquiry, facts=type(inquiry.facts)([*inquiry.facts, *shared]))
@@ -251,9 +258,10 @@ def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str) -> Record
 # --- rework ---------------------------------------------------------------------------------------
 
 
-def order_rework(work: Workplace, order: f.ReworkOrdered) -> Recorded[f.Fact]:
+def order_rework(work: Workplace, order: f.ReworkOrdered, *, seen: int | None = None) -> Recorded[f.Fact]:
     """Order a bounded operation on one indication of a record."""
     with work.act("order rework", order.ordered_by, order.inspection) as session:
+        check_version(session, order.inspection, seen)
         row = session.inspection(order.inspection)
         if row.part != order.part:
             raise InputError(f"{order.inspection} is about {row.part}, not {order.part}")
@@ -261,9 +269,10 @@ def order_rework(work: Workplace, order: f.ReworkOrdered) -> Recorded[f.Fact]:
         return recorded
 
 
-def complete_rework(work: Workplace, done: f.ReworkDone) -> Recorded[f.Fact]:
+def complete_rework(work: Workplace, done: f.ReworkDone, *, seen: int | None = None) -> Recorded[f.Fact]:
     """The rework bench measured depth and remaining dimensions; refused without an order."""
     with work.act("complete rework", done.person, done.inspection) as session:
+        check_version(session, done.inspection, seen)
         if not about(session, f.ReworkOrdered, done.inspection):
             raise Refused((), f"no rework was ordered on {done.inspection}: have it ordered first")
         (recorded,) = session.append([Draft(done, work.now(), done.person)])

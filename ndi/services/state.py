@@ -65,10 +65,14 @@ def _rests_on_re_view(session: Session, row: InspectionRow) -> bool:
     return bool(own) and own[-1].kind == ViewKind.RE_VIEW
 
 
+# the lines of the day's count of records, in the order in which it is read out
+CATEGORIES = ("accept", "accept after re-view", "split", "reject", "rework closed", "rework open", "suspended", "hold-eng", "no decision")
+
+
 def record_counts(session: Session, rows: Iterable[InspectionRow]) -> dict[str, int]:
     """Records by category, with their total."""
     counts: Counter[str] = Counter(category(session, row) for row in rows)
-    return {"total": sum(counts.values()), **{word: counts[word] for word in sorted(counts)}}
+    return {"total": sum(counts.values()), **{word: counts[word] for word in CATEGORIES}}
 
 
 # --- pieces ---------------------------------------------------------------------------------------
@@ -126,7 +130,7 @@ def piece_counts(work: Workplace, session: Session, work_order: str) -> dict[str
     for part in session.parts(work_order):
         if part.reason_code is None:
             total += piece_states(work, session, part)
-    return {"received": sum(total.values()), **{word: total[word] for word in PART_STATE_ORDER if total[word]}}
+    return {"received": sum(total.values()), **{word: total[word] for word in reversed(PART_STATE_ORDER)}}
 
 
 # --- completeness ---------------------------------------------------------------------------------
