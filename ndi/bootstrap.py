@@ -5,16 +5,21 @@ from __future__ import annotations
 import time
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import unquote
 
 import ndi
 from ndi import procedure_files
 from ndi.domain.errors import InputError
 from ndi.domain.procedure import Procedure
-from ndi.services.ports import Book, Clock
+from ndi.printing import code_sheet, queue, traveller
+from ndi.services.ports import Book, Clock, Printer
 from ndi.services.receiving import Document
+from ndi.services.report_models import CodeSheetModel, TravellerSheetModel
 from ndi.services.workplace import Workplace
+from ndi.store import backup
 from ndi.store import book as books
 from ndi.store import verify as verification
+from ndi.store.secrets import load_secrets, make_secret_file
 
 _HERE = Path(ndi.__file__).resolve().parent
 
@@ -56,22 +61,24 @@ def new_book(path: Path, *, shop: str, station: str, practice: bool, clock: Cloc
     keys = key_folder(path)
     keys.mkdir(mode=0o700, exist_ok=True)
     book = books.create_book(path, shop=shop, practice=practice, station=station, key_folder=keys, clock=clock)
-    return Workplace(book, clock, procedure_files.document_from_text, station, practice)
+    make_secret_file(keys, book.book_id)
+    return Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=load_secrets(keys, book.book_id))
 
 
 def open_book(path: Path, *, station: str | None = None, clock: Clock | None = None) -> Workplace:
     """Open a book at a station of it; the only station key beside the book is taken when none is named."""
     clock = clock or SystemClock()
     station = station or _only_station(path)
-    book = books.open_book(path, station=station, key_folder=key_folder(path), clock=clock)
-    return Workplace(book, clock, procedure_files.document_from_text, station, book.practice)
+    keys = key_folder(path)
+    book = books.open_book(path, station=station, key_folder=keys, clock=clock)
+    return Workplace(book, clock, procedure_files.document_from_text, station, book.practice, secrets=load_secrets(keys, book.book_id))
 
 
 def _only_station(path: Path) -> str:
     found = sorted(key_folder(path).glob("*.key"))
     if len(found) != 1:
         raise InputError(f"{key_folder(path)} holds {len(found)} station keys: name the station with --station")
-    return found[0].stem.partition("-")[2]
+    return unquote(found[0].stem.partition("-")[2])
 
 
 def library_documents(folder: Path) -> list[Document]:
@@ -89,3 +96,64 @@ def verify(book: Book, *, against: str | None = None, since: int | None = None) 
     """Check a book's chain; see :func:`ndi.store.verify.verify`."""
     assert isinstance(book, books.SqliteBook)
     return verification.verify(book, against=against, since=since)
+
+
+# --- new files, papers, copies ----------------------------------------------------------------------
+
+
+def template(kind: str) -> str:
+    """A commented procedure, technique or part file to begin from."""
+    return procedure_files.template(kind)
+
+
+def check_part(text: str, file: str) -> object:
+    """Read a part master that was just made; ProcedureFileError says what is wrong with it."""
+    return procedure_files.load_part(text, file)
+
+
+def code_sheet_pdf(model: CodeSheetModel, work: Workplace) -> bytes:
+    """A sheet of codes as a PDF, dated by the station's clock."""
+    return code_sheet.code_sheet_pdf(model, created=work.now().local)
+
+
+def traveller_pdf(model: TravellerSheetModel, work: Workplace) -> bytes:
+    """Traveller lines as a PDF, dated by the station's clock."""
+    return traveller.traveller_pdf(model, created=work.now().local)
+
+
+def write_paper(path: Path, content: bytes) -> None:
+    """Write a PDF; only under a name that says that it is one, so that nothing else is written over."""
+    if path.suffix.lower() != ".pdf":
+        raise InputError(f"{path} does not end in .pdf: papers are written as PDF")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    except OSError as error:
+        raise InputError(f"{path} cannot be written ({error.strerror}): name another file") from error
+
+
+def system_printer() -> Printer:
+    """The print queues of this machine."""
+    return queue.SystemPrinter()
+
+
+def photo_folder(book: Path) -> Path:
+    """Where a book's photographs lie: beside it."""
+    return book.with_name(backup.photo_folder_name(book))
+
+
+def back_up(work: Workplace, destination: Path, *, photographs: Path | None = None, whole_chain: bool = False) -> backup.Copy:
+    """Copy the book and its photographs; see :func:`ndi.store.backup.back_up`."""
+    if not isinstance(work.book, books.SqliteBook):
+        raise InputError("this book is in a database server: it is copied with the server's own tool (pg_dump), see DEVELOPERS.md")
+    return backup.back_up(work.book, destination, photographs or photo_folder(work.book.path), whole_chain=whole_chain)
+
+
+def restore(source: Path, book: Path, *, against: str | None = None) -> backup.Copy:
+    """Make a book from a copy; see :func:`ndi.store.backup.restore`."""
+    return backup.restore(source, book, clock=SystemClock(), against=against)
+
+
+def copy_keys(source: Path, target: Path) -> int:
+    """Copy every file of a key folder, readable by its owner only; how many."""
+    return backup.copy_keys(source, target)

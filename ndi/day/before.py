@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ndi.day import readings
-from ndi.day.files import Folder, Row
+from ndi.day.files import Folder
 from ndi.domain import facts as f
 from ndi.domain.moment import Moment
+from ndi.tables import shop
+from ndi.tables.rows import Row
 
 Entries = Iterator[tuple[f.Fact, Moment]]
 
@@ -15,77 +17,27 @@ Entries = Iterator[tuple[f.Fact, Moment]]
 def people(folder: Folder) -> Entries:
     """Persons and what they are qualified for."""
     for row in folder.rows("people"):
-        yield f.PersonEntered(row.text("person"), row.many("roles"), row.opt("shift_start"), row.opt("shift_end")), row.moment("time")
+        yield shop.person(row), row.moment("time")
     for row in folder.rows("certificates"):
-        fact = f.CertificateEntered(row.text("person"), row.text("method"), row.whole("level"), row.date_of("issued"), row.date_of("expires"))
-        yield fact, row.moment("time")
+        yield shop.certificate(row), row.moment("time")
     for row in folder.rows("vision"):
-        yield f.VisionExamEntered(row.text("person"), row.date_of("examined"), row.date_of("expires")), row.moment("time")
+        yield shop.vision(row), row.moment("time")
     for row in folder.rows("authorisations"):
-        fact_ = f.AuthorisationEntered(row.text("person"), row.text("technique"), row.date_of("valid_from"), row.opt_date("valid_to"))
-        yield fact_, row.moment("time")
+        yield shop.authorisation(row), row.moment("time")
     for row in folder.rows("read_and_understood"):
-        yield f.RevisionRead(row.text("person"), row.text("procedure"), row.text("revision")), row.moment("time")
+        yield shop.revision_read(row), row.moment("time")
 
 
 def equipment(folder: Folder) -> Entries:
     """Equipment, calibrations, batches, tanks."""
     for row in folder.rows("equipment"):
-        yield _equipment(row), row.moment("time")
+        yield shop.equipment(row), row.moment("time")
     for row in folder.rows("calibrations"):
-        yield calibration(row), row.moment("time")
+        yield shop.calibration(row), row.moment("time")
     for row in folder.rows("batches"):
-        yield _batch(row), row.moment("time")
+        yield shop.batch(row), row.moment("time")
     for row in folder.rows("tanks"):
-        yield f.TankFilled(row.text("line"), row.many("batches")), row.moment("time")
-
-
-def _equipment(row: Row) -> f.EquipmentEntered:
-    return f.EquipmentEntered(
-        row.text("equipment"),
-        row.text("kind"),
-        row.opt("place"),
-        row.yes_no("battery_powered"),
-        row.opt("lamp_type"),
-        row.opt("vehicle"),
-        row.opt("current_type"),
-        row.opt_number("max_amps", "A"),
-        row.whole("coil_turns") if row.opt("coil_turns") else None,
-        row.opt_number("coil_diameter_in", "in"),
-        row.opt("tank_bath"),
-        row.opt("line"),
-        row.opt("wash_station"),
-        row.opt("water"),
-        row.opt("dryer"),
-    )
-
-
-def calibration(row: Row) -> f.CalibrationRecorded:
-    """A calibration with what it found: +9 means that the meter read 9 % high."""
-    error = row.opt("as_found_error_percent")
-    return f.CalibrationRecorded(
-        row.text("equipment"),
-        row.text("item"),
-        row.date_of("done"),
-        row.date_of("due"),
-        row.text("result"),
-        None if error is None else row.number("as_found_error_percent", "%"),
-    )
-
-
-def _batch(row: Row) -> f.BatchEntered:
-    return f.BatchEntered(
-        row.text("batch"),
-        row.text("material"),
-        row.date_of("expires"),
-        row.opt("system"),
-        row.opt("type"),
-        row.opt("method"),
-        row.opt("sensitivity"),
-        row.opt("form"),
-        row.many("alloys"),
-        row.opt_number("nominal_percent", "%"),
-    )
+        yield shop.tank(row), row.moment("time")
 
 
 def history(folder: Folder, part_key: Callable[[Row, str], str]) -> Entries:

@@ -20,6 +20,7 @@ from ndi.domain.moment import Moment
 from ndi.domain.vocabulary import LEVEL_THREE
 from ndi.services import receiving, recording
 from ndi.services.workplace import Workplace
+from ndi.tables import shop
 
 
 @dataclass
@@ -74,7 +75,7 @@ def _calibrations(day: Folder) -> list[Call]:
     calls = []
     for row in day.rows("calibrations"):
         dated = Row(row.file, row.line, row.cells, row.date_of("done"), row.offset)
-        fact, by = earlier.calibration(row), row.opt("by") or "SUP-F"
+        fact, by = shop.calibration(row), row.opt("by") or "SUP-F"
 
         def make(work: Workplace, fact: f.CalibrationRecorded = fact, by: str = by) -> object:
             return recording.record_outside_fact(work, fact, by)

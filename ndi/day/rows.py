@@ -15,6 +15,7 @@ from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import Disposition, Form, Interpretation, Step, ViewKind
 from ndi.services import deciding, inspecting, receiving, recording
 from ndi.services.workplace import Workplace
+from ndi.tables import shop
 
 _SPLIT = re.compile(r"(?P<quantity>\d+) (?P<word>[A-Z-]+)")
 _NUMBER = re.compile(r"\d*\.?\d+\Z")
@@ -60,15 +61,7 @@ def use_case(row: Row, when: Moment, turn: Turn, what: str, by: str, subject: st
 
 def receiving_calls(folder: Folder, index: DayIndex) -> Iterator[Call]:
     for row in folder.rows("work_orders"):
-        order = f.WorkOrderOpened(
-            row.text("wo"),
-            row.text("engine_model"),
-            row.text("engine_serial"),
-            row.text("reason"),
-            row.text("limits_basis"),
-            row.opt("tsn_h"),
-            row.opt("tso_h"),
-        )
+        order = shop.work_order(row)
         yield fact_call(row, row.moment("opened_at"), Turn.OPEN, order, row.text("by"), order.work_order)
     yield from _directives(folder)
     for row in folder.rows("receiving"):
@@ -90,18 +83,8 @@ def _directives(folder: Folder) -> Iterator[Call]:
 
 
 def _received(row: Row, index: DayIndex) -> Iterator[Call]:
-    name, part, by = row.text("serial_or_lot"), index.part(row), row.text("by")
-    is_lot = name.startswith("LOT-")
-    listed = f.PartListed(
-        part,
-        row.text("wo"),
-        row.text("part_no"),
-        row.whole("qty"),
-        None if is_lot else name,
-        name if is_lot else None,
-        row.opt("item"),
-        row.opt("reason_code"),
-    )
+    part, by = index.part(row), row.text("by")
+    listed = shop.listed(row, part)
     yield fact_call(row, row.moment("listed_at"), Turn.OPEN, listed, by, part)
     arrival = row.opt_moment("received_at")
     if arrival is not None:

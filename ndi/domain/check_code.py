@@ -18,6 +18,9 @@ from ndi.domain.errors import InputError
 # Douglas Crockford, "Base 32": digits, then letters without I, L, O and U
 CROCKFORD_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
+# the same source: what a person may have taken for a digit
+_MISREAD = str.maketrans("OIL", "011")
+
 CODE_LENGTH = 8
 HASH_LENGTH = 64
 QR_HASH_LENGTH = 16
@@ -46,6 +49,14 @@ def check_code(lines: Sequence[str]) -> str:
     bits = int.from_bytes(digest[: CODE_LENGTH * _BITS_PER_CHARACTER // 8], "big")
     shifts = range((CODE_LENGTH - 1) * _BITS_PER_CHARACTER, -1, -_BITS_PER_CHARACTER)
     return "".join(CROCKFORD_ALPHABET[bits >> shift & 31] for shift in shifts)
+
+
+def typed_code(text: str) -> str:
+    """A check code as typed by hand: case does not count, O reads as 0, I and L as 1; InputError if it is none."""
+    code = text.strip().upper().translate(_MISREAD)
+    if len(code) != CODE_LENGTH or any(char not in CROCKFORD_ALPHABET for char in code):
+        raise InputError(f"{text[:60]!r} is not a check code ({CODE_LENGTH} digits and letters): copy it from the tag again")
+    return code
 
 
 def qr_text(book_id: str, tag_no: int, record_hash: str) -> str:

@@ -7,6 +7,7 @@ Bodies hold no floats; numbers stay as typed with their unit; times are
 from __future__ import annotations
 
 import dataclasses
+import re
 import types
 import typing
 from collections.abc import Callable
@@ -20,14 +21,19 @@ from ndi.domain.moment import Moment, Precision
 from ndi.domain.quantity import Number
 
 
+_UTC_TEXT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z\Z", re.ASCII)
+
+
 def utc_text(at: datetime) -> str:
     """``2026-03-10T12:35:00.000000Z``."""
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
 def utc_from_text(text: str) -> datetime:
-    """The inverse of :func:`utc_text`."""
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    """The inverse of :func:`utc_text`; ValueError for any other way of writing a time."""
+    if not _UTC_TEXT.match(text):
+        raise ValueError(f"{text!r} is not a time like 2026-03-10T12:35:00.000000Z")
+    return datetime.fromisoformat(text)
 
 
 def _encode(value: Any) -> Any:
@@ -90,6 +96,14 @@ def _decoders(cls: type) -> dict[str, Callable[[Any], Any]]:
     return {name: _decoder(hints[name]) for name in _field_names(cls)}
 
 
+@cache
+def _required(cls: type) -> tuple[str, ...]:
+    """Fields that every body of the class holds: no default, and never absent."""
+    hints = typing.get_type_hints(cls)
+    without_default = [f.name for f in dataclasses.fields(cls) if f.default is dataclasses.MISSING]
+    return tuple(name for name in without_default if type(None) not in typing.get_args(hints[name]))
+
+
 def _build(cls: type, body: dict[str, Any]) -> Any:
     decoders = _decoders(cls)
     values = {}
@@ -99,11 +113,14 @@ def _build(cls: type, body: dict[str, Any]) -> Any:
     for field in dataclasses.fields(cls):
         if values[field.name] is None and field.default is not dataclasses.MISSING:
             values[field.name] = field.default
+    for name in _required(cls):
+        if values[name] is None:
+            raise InputError(f"a body of {cls.__name__} without {name} cannot be read: verify the book")
     return cls(**values)
 
 
 def fact_from_body(kind: str, body: dict[str, Any]) -> Fact:
-    """The fact that a body of this kind stands for; InputError for a kind that is not known."""
+    """The fact that a body of this kind stands for; InputError for an unknown kind or a body without what it must hold."""
     cls = KINDS.get(kind)
     if cls is None:
         raise InputError(f"entries of kind {kind!r} are not known to this program; use a newer one to read this book")

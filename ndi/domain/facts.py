@@ -9,7 +9,7 @@ recorded*, never a default.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import ClassVar
 
@@ -67,6 +67,7 @@ class DocumentAdopted(Fact):
     method: str | None
     content: str
     sha256: str
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,9 @@ class CertificateEntered(Fact):
     level: int
     issued: date
     expires: date
+    entered_by: str | None = None
+    confirmed_by: str | None = None
+    exception: str | None = None  # why nobody else confirmed it
 
 
 @dataclass(frozen=True)
@@ -109,6 +113,9 @@ class VisionExamEntered(Fact):
     person: str
     examined: date
     expires: date  # counts as a valid day
+    entered_by: str | None = None
+    confirmed_by: str | None = None
+    exception: str | None = None
 
 
 @dataclass(frozen=True)
@@ -118,6 +125,9 @@ class AuthorisationEntered(Fact):
     technique: str
     valid_from: date
     valid_to: date | None = None
+    entered_by: str | None = None
+    confirmed_by: str | None = None
+    exception: str | None = None
 
 
 @dataclass(frozen=True)
@@ -143,6 +153,110 @@ class CheckedIn(Fact):
 class CheckedOut(Fact):
     SUBJECTS = ("person",)
     person: str
+
+
+# --- secrets, codes, badges, and qualifications on their way into the book -----------------------------
+
+
+@dataclass(frozen=True)
+class SetUpSigned(Fact):
+    """The two persons with whom a book begins; both typed their own secret.
+
+    The one exception to the rule that a qualification is confirmed by somebody
+    else than its holder: at set-up nobody else is there.
+    """
+
+    SUBJECTS = ("administrator", "level_three")
+    administrator: str
+    level_three: str
+    exception: str
+
+
+@dataclass(frozen=True)
+class PersonRemoved(Fact):
+    """From ``valid_from`` on (that day included) the person signs nothing; earlier signatures stand."""
+
+    SUBJECTS = ("person",)
+    person: str
+    reason: str
+    valid_from: date
+
+
+@dataclass(frozen=True)
+class BadgeAssigned(Fact):
+    SUBJECTS = ("person", "badge")
+    person: str
+    badge: str
+
+
+@dataclass(frozen=True)
+class SecretSet(Fact):
+    """A person chose a secret of their own; kept is only what a typed secret is compared with."""
+
+    SUBJECTS = ("person",)
+    person: str
+    kind: str  # pin, password
+    verifier: str = field(repr=False)  # never shown, never exported
+    how: str | None = None  # set-up, one-time code, own secret
+    code: str | None = None  # the one-time code that was used up
+
+
+@dataclass(frozen=True)
+class SecretTried(Fact):
+    """Somebody typed a secret.  ``waiting``: it was not looked at, the person had to wait."""
+
+    SUBJECTS = ("person",)
+    person: str
+    station: str
+    right: bool
+    waiting: bool = False
+
+
+@dataclass(frozen=True)
+class OneTimeCodeIssued(Fact):
+    SUBJECTS = ("code", "person")
+    code: str  # its name, not what is typed
+    person: str
+    issued_by: str
+    verifier: str = field(repr=False)
+    expires: Moment
+
+
+@dataclass(frozen=True)
+class OneTimeCodeConfirmed(Fact):
+    SUBJECTS = ("code", "person")
+    code: str
+    person: str
+    confirmed_by: str
+    proof: str | None = None
+
+
+@dataclass(frozen=True)
+class QualificationProposed(Fact):
+    """A certificate, vision examination or authorisation as one person entered it; it counts once another confirmed it."""
+
+    SUBJECTS = ("proposal", "person")
+    proposal: str
+    person: str
+    kind: str  # certificate, vision, authorisation
+    entered_by: str
+    valid_from: date  # issued, examined, authorised from
+    valid_to: date | None = None
+    method: str | None = None
+    level: int | None = None
+    technique: str | None = None
+    proof: str | None = None
+
+
+@dataclass(frozen=True)
+class QualificationConfirmed(Fact):
+    SUBJECTS = ("proposal", "person")
+    proposal: str
+    person: str
+    confirmed_by: str
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
 
 
 # --- equipment, readings, checks, materials -------------------------------------------------------
@@ -606,6 +720,7 @@ class SecondLookSaved(Fact):
     length: Number | None = None
     none_seen: bool | None = None
     blind: bool = True
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -615,6 +730,7 @@ class DisagreementResolved(Fact):
     indication: str | None
     person: str
     decision: str
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -626,6 +742,7 @@ class ReworkOrdered(Fact):
     zone: str
     operation: str
     ordered_by: str
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -706,6 +823,23 @@ class DecisionSigned(Fact):
     snapshot: str  # sha256 over the answers
     waits_for: str | None = None
     concession: str | None = None
+    proof: str | None = None  # how the signer proved to be that person, and at which entry
+    meaning: str | None = None  # performed, second look, verified, approved
+    covers: tuple[str, ...] | None = None  # what the signer was shown
+
+
+@dataclass(frozen=True)
+class SecondSignature(Fact):
+    """A second qualified person approves a disposition before it is signed (law 9)."""
+
+    SUBJECTS = ("inspection", "person")
+    inspection: str
+    person: str
+    disposition: str
+    certificate: str
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -717,6 +851,7 @@ class DeviationSigned(Fact):
     role: str
     justification: str
     expires: date
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -729,6 +864,7 @@ class ConcessionGiven(Fact):
     revision: str
     conditions: str
     person: str
+    proof: str | None = None
 
 
 @dataclass(frozen=True)
@@ -869,6 +1005,34 @@ class VerificationSigned(Fact):
     person: str
     inspections: tuple[str, ...]
     left_out: tuple[str, ...]
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
+class BackupMade(Fact):
+    """A copy of the book was made elsewhere and read back; it ends with the entry ``position``."""
+
+    SUBJECTS = ("place",)
+    place: str
+    position: int
+    hash: str
+    photographs: int = 0  # that lie beside the copy
+    missing: tuple[str, ...] = ()  # photographs that the book names and that were not found
+
+
+@dataclass(frozen=True)
+class PrintJob(Fact):
+    """A paper was sent to a queue of the system; what the system answered."""
+
+    SUBJECTS = ("queue", "sha256")
+    queue: str
+    file: str
+    sha256: str
+    state: str  # queued, refused, unknown
+    job: str | None = None
+    detail: str | None = None
 
 
 # --- paper that was there before this book --------------------------------------------------------

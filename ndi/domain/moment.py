@@ -108,7 +108,7 @@ class Span:
 
 
 def duration_text(duration: timedelta) -> str:
-    """``2 h 13 min``, ``26 min 30 s``, ``90 s``: exact to the second, never rounded up."""
+    """``133 min``, ``26 min 30 s``, ``90 s``: whole minutes as limits are given, exact to the second, never rounded up."""
     seconds = int(duration.total_seconds())
     sign, seconds = ("-", -seconds) if seconds < 0 else ("", seconds)
     if seconds < 120 and seconds % 60:

@@ -67,8 +67,13 @@ _WORST_FIRST = (Verdict.FAIL, Verdict.NOT_RECORDED, Verdict.NOT_YET, Verdict.PAS
 
 
 def worst(outcomes: Iterable[Outcome]) -> Outcome:
-    """One outcome for several things asked: the worst verdict; texts of all that share it, facts of all."""
+    """One outcome for several things asked: the worst verdict; texts of all that share it, facts of all.
+
+    Missing when there is nothing to ask about: no outcome at all is no PASS.
+    """
     every = list(outcomes)
+    if not every:
+        raise Missing("nothing is recorded that this could be asked of", ["record it"])
     verdict = next(v for v in _WORST_FIRST if any(outcome.verdict is v for outcome in every))
     same = [outcome for outcome in every if outcome.verdict is verdict]
 

@@ -41,6 +41,7 @@ class Paper:
 
 TAG_PAPER = Paper(100, 150)
 A4 = Paper(210, 297)
+LETTER = Paper(215.9, 279.4)
 
 _Mark = Callable[["FPDF"], None]
 
@@ -70,6 +71,7 @@ class Canvas:
             self._pdf.add_font(_FAMILY, style, FONT_FOLDER / file)
             self._fonts[style] = cast("TTFFont", self._pdf.fonts[_FAMILY + style])
         self._widths: dict[tuple[str, str], float] = {}
+        self._area = (0.0, 0.0, paper)
 
     def __enter__(self) -> Self:
         return self
@@ -87,6 +89,10 @@ class Canvas:
 
     def add_page(self) -> None:
         self._pages.append([])
+
+    def draw_in(self, left: float, top: float, paper: Paper) -> None:
+        """From now on :attr:`top` draws on a smaller paper that lies on the sheet."""
+        self._area = (left, top, paper)
 
     def go_to(self, page: int) -> PageMarks:
         """The marks of a page, counted from 1, to add to after the fact (headers, page numbers)."""
@@ -160,15 +166,19 @@ class Canvas:
 
     @property
     def top(self) -> PageMarks:
-        return PageMarks(self, self.pages - 1)
+        left, upper, paper = self._area
+        return PageMarks(self, self.pages - 1, left, upper, paper)
 
 
 @dataclass(frozen=True)
 class PageMarks:
-    """Draws on one page of a canvas."""
+    """Draws on one page of a canvas, or on a smaller ``paper`` that lies on it at ``left``, ``upper``."""
 
     canvas: Canvas
     index: int
+    left: float = 0.0
+    upper: float = 0.0
+    paper: Paper | None = None
 
     def text(
         self, x: float, y: float, text: str, size: float, *, bold: bool = False, grey: int = BLACK, align: str = "L"
@@ -176,20 +186,21 @@ class PageMarks:
         """A line of text; ``align`` says what ``x`` is: L left end, C middle, R right end."""
         if not text:
             return
-        left = x - self.canvas.width_of(text, size, bold=bold) * {"L": 0, "C": 0.5, "R": 1}[align]
+        left = self.left + x - self.canvas.width_of(text, size, bold=bold) * {"L": 0, "C": 0.5, "R": 1}[align]
+        baseline = self.upper + y
 
         def mark(pdf: FPDF) -> None:
             pdf.set_font(_FAMILY, "B" if bold else "", size)
             pdf.set_text_color(grey)
-            pdf.text(left, y, text)
+            pdf.text(left, baseline, text)
 
         self._add(mark)
 
     def watermark(self, text: str, size: float, *, grey: int, angle: float, edged: bool = True) -> None:
         """Large letters across the middle of the page, under all else: light grey, with a thin black edge."""
-        paper = self.canvas.paper
+        paper = self.paper or self.canvas.paper
         width = self.canvas.width_of(text, size, bold=True)
-        x, y = paper.width / 2, paper.height / 2
+        x, y = self.left + paper.width / 2, self.upper + paper.height / 2
         mode = "FILL_STROKE" if edged else "FILL"
 
         def mark(pdf: FPDF) -> None:
@@ -205,7 +216,7 @@ class PageMarks:
         def mark(pdf: FPDF) -> None:
             pdf.set_draw_color(grey)
             pdf.set_line_width(width)
-            pdf.line(x1, y1, x2, y2)
+            pdf.line(self.left + x1, self.upper + y1, self.left + x2, self.upper + y2)
 
         self._add(mark)
 
@@ -221,7 +232,7 @@ class PageMarks:
                 pdf.set_draw_color(BLACK)
                 pdf.set_line_width(edge)
             style = ("D" if edge is not None else "") + ("F" if fill is not None else "")
-            pdf.rect(x, y, width, height, style=style)
+            pdf.rect(self.left + x, self.upper + y, width, height, style=style)
 
         self._add(mark)
 
@@ -233,7 +244,7 @@ class PageMarks:
             pdf.set_line_width(width)
             if fill is not None:
                 pdf.set_fill_color(fill)
-            pdf.polygon(list(points), style="D" if fill is None else "DF")
+            pdf.polygon([(self.left + x, self.upper + y) for x, y in points], style="D" if fill is None else "DF")
 
         self._add(mark)
 
@@ -243,7 +254,7 @@ class PageMarks:
             pdf.set_line_width(width)
             if fill is not None:
                 pdf.set_fill_color(fill)
-            pdf.circle(x, y, radius, style="D" if fill is None else "DF")
+            pdf.circle(self.left + x, self.upper + y, radius, style="D" if fill is None else "DF")
 
         self._add(mark)
 
@@ -253,7 +264,7 @@ class PageMarks:
         def mark(pdf: FPDF) -> None:
             pdf.set_fill_color(BLACK)
             for x, y, width in squares:
-                pdf.rect(x, y, width, height, style="F")
+                pdf.rect(self.left + x, self.upper + y, width, height, style="F")
 
         self._add(mark)
 
@@ -261,7 +272,7 @@ class PageMarks:
         """A PNG or JPEG as large as fits the box, in proportion, at its top left."""
 
         def mark(pdf: FPDF) -> None:
-            pdf.image(BytesIO(content), x, y, width, height, keep_aspect_ratio=True)
+            pdf.image(BytesIO(content), self.left + x, self.upper + y, width, height, keep_aspect_ratio=True)
 
         self._add(mark)
 

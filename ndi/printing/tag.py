@@ -7,12 +7,13 @@ that can be read is refused.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from ndi.domain.errors import InputError
-from ndi.printing.page import BLACK, MM_PER_POINT, TAG_PAPER, WHITE, Canvas
+from ndi.printing.page import A4, BLACK, LETTER, MM_PER_POINT, TAG_PAPER, WHITE, Canvas, Paper
+from ndi.printing.qr import DOT, QUIET, dark_runs
 from ndi.services.report_models import CHECK_CODE_LABEL, PRACTICE_TAG, TagModel, TagRole, TagRow
 
 INVERTED_WORDS = ("REJECT", "SUSPENDED")
@@ -28,8 +29,10 @@ _WORD_TOP, _WORD_HEIGHT = 17.0, 17.0
 _STRIP_HEIGHT = 6.0
 
 _QR_BOX = 28.5  # with its quiet zone
-_QR_QUIET = 4  # modules, ISO/IEC 18004
-_DOT = 0.125  # a dot of a 203 dpi printer, nearly; modules are whole dots, so that none comes out thinner
+
+# sheets on which two tags lie beside each other, landscape
+SHEETS = {"A4": Paper(A4.height, A4.width), "Letter": Paper(LETTER.height, LETTER.width)}
+_GUTTER, _CUT_GAP, _CUT_LENGTH = 14.0, 1.0, 5.0
 
 _LEADING, _TIGHT_LEADING = 1.28, 1.17  # line height over text size
 _LARGEST_GAP = 1.3  # between lines, where there is room to spare
@@ -60,11 +63,51 @@ def tag_lines(model: TagModel) -> tuple[str, ...]:
 
 def tag_pdf(model: TagModel, *, created: datetime) -> bytes:
     """One tag as a PDF; InputError if a value cannot be printed so that it can be read."""
-    with Canvas(TAG_PAPER, title=f"Tag {model.tag_no}", created=created) as canvas:
-        _refuse_unprintable(canvas, model)
-        canvas.add_page()
-        _draw(canvas, model)
+    return tags_pdf([model], created=created)
+
+
+def tags_pdf(models: Sequence[TagModel], *, created: datetime) -> bytes:
+    """Many tags as one PDF, a page each."""
+    with Canvas(TAG_PAPER, title=_title(models), created=created) as canvas:
+        for model in models:
+            _refuse_unprintable(canvas, model)
+            canvas.add_page()
+            _draw(canvas, model)
         return canvas.save()
+
+
+def tags_two_up_pdf(models: Sequence[TagModel], *, sheet: str, created: datetime) -> bytes:
+    """Two tags beside each other on every sheet (``A4`` or ``Letter``, landscape), with marks to cut along."""
+    if sheet not in SHEETS:
+        raise InputError(f"{sheet!r} is no sheet for two tags; use one of {', '.join(SHEETS)}")
+    paper = SHEETS[sheet]
+    top = (paper.height - TAG_PAPER.height) / 2
+    with Canvas(paper, title=_title(models), created=created) as canvas:
+        for number, model in enumerate(models):
+            _refuse_unprintable(canvas, model)
+            if number % 2 == 0:
+                canvas.add_page()
+            left = paper.width / 2 + (_GUTTER / 2 if number % 2 else -_GUTTER / 2 - TAG_PAPER.width)
+            canvas.draw_in(left, top, TAG_PAPER)
+            _draw_cut_marks(canvas)
+            _draw(canvas, model)
+        return canvas.save()
+
+
+def _title(models: Sequence[TagModel]) -> str:
+    if not models:
+        raise InputError("there is no tag to print: sign a record first")
+    numbers = [model.tag_no for model in models]
+    return f"Tag {numbers[0]}" if len(numbers) == 1 else f"Tags {min(numbers)} to {max(numbers)}"
+
+
+def _draw_cut_marks(canvas: Canvas) -> None:
+    """Short lines outside the four corners of a tag."""
+    width, height = TAG_PAPER.width, TAG_PAPER.height
+    for x, outward in ((0.0, -1), (width, 1)):
+        for y, down in ((0.0, -1), (height, 1)):
+            canvas.top.line(x, y + down * _CUT_GAP, x, y + down * (_CUT_GAP + _CUT_LENGTH), width=0.15)
+            canvas.top.line(x + outward * _CUT_GAP, y, x + outward * (_CUT_GAP + _CUT_LENGTH), y, width=0.15)
 
 
 def _draw(canvas: Canvas, model: TagModel) -> None:
@@ -150,29 +193,18 @@ def _draw_qr(canvas: Canvas, text: str, top: float) -> float:
     import segno  # here, because most runs print nothing
 
     matrix = [list(row) for row in segno.make_qr(text, error="m").matrix]
-    side = len(matrix) + 2 * _QR_QUIET
-    module = int(_QR_BOX / side / _DOT) * _DOT
+    side = len(matrix) + 2 * QUIET
+    module = int(_QR_BOX / side / DOT) * DOT
     left, upper = _LEFT - 1.0, top + (_QR_BOX - side * module) / 2 + 0.5
     canvas.top.box(left, upper, side * module, side * module, fill=WHITE, edge=None)
-    start_x, start_y = left + _QR_QUIET * module, upper + _QR_QUIET * module
+    start_x, start_y = left + QUIET * module, upper + QUIET * module
     runs = [
         (start_x + begin * module, start_y + number * module, length * module)
         for number, row in enumerate(matrix)
-        for begin, length in _dark_runs(row)
+        for begin, length in dark_runs(row)
     ]
     canvas.top.squares(runs, module)
     return left + side * module + 1.5
-
-
-def _dark_runs(row: Iterable[int]) -> list[tuple[int, int]]:
-    """Start and length of each run of dark modules."""
-    runs: list[tuple[int, int]] = []
-    for column, dark in enumerate(row):
-        if dark and runs and sum(runs[-1]) == column:
-            runs[-1] = (runs[-1][0], runs[-1][1] + 1)
-        elif dark:
-            runs.append((column, 1))
-    return runs
 
 
 # --- the lines between the word and the QR code ---

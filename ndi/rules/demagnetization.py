@@ -11,6 +11,7 @@ from ndi.domain import ticks
 from ndi.domain.entry import Recorded
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, passed, worst
 from ndi.rules.inquiry import Inquiry
+from ndi.rules.light import calibration_outcome
 from ndi.rules.magnetization import direction_of, is_after, tick_outcome
 from ndi.rules.registry import rule
 from ndi.rules.wet_bath import shot_name
@@ -80,6 +81,10 @@ def point_outcome(q: Inquiry, point: str, reading: Residual | None) -> Outcome:
     found, limit = f"{point} {reading.fact.value}", f"at most {most}"
     if abs(reading.fact.value.in_unit(most.unit)) > most.value:
         return failed(f"{point}: {reading.fact.value} at {reading.when.clock()}", "demagnetise, read every point again", found=found, limit=limit, used=[reading])
+    if reading.fact.meter is not None:
+        meter = calibration_outcome(q, reading.fact.meter, "residual field", reading)
+        if meter.verdict != "PASS":
+            return meter
     return passed(found, limit, [reading])
 
 

@@ -18,9 +18,10 @@ from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_rec
 from ndi.domain.procedure import ZoneLimit
 from ndi.domain.quantity import FULL_TURN_DEG, PERCENT, Number, shown
 from ndi.domain.vocabulary import DECIDING_LEVEL, LEVEL_THREE, Disposition, Form, Interpretation, Method, is_crack_type
-from ndi.rules.authority import vision_outcome
+from ndi.rules.authority import certified, vision_outcome
 from ndi.rules.inquiry import Indication, Inquiry, SecondLook
 from ndi.rules.light import second_look_stands
+from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
 
 WITHIN, OVER, NO_LIMIT, NOT_ASKED = "within limit", "over limit", "no limit in data", "not applicable"
@@ -84,8 +85,10 @@ def interpretation_outcome(q: Inquiry, indication: Indication, interpretation: s
     for step in (first, again):
         if step not in results:
             return not_recorded(f"{indication.id}: called {what}, but not {step}", f"{'demagnetise' if first == 'demagnetised' else 'wipe'}, look again", used=used)
+    if results[again] is None:
+        return not_recorded(f"{indication.id}: {again}, but not said whether it came back", "say what was seen", used=used)
     if results[again] != "gone":
-        return failed(f"{indication.id}: called {what}, but it {results[again] or 'was not said to be gone'}", "interpret it again", used=used)
+        return failed(f"{indication.id}: called {what}, but it {results[again]}", "interpret it again", used=used)
     return passed(f"{indication.id} {what}: gone after it was {again}", used=used)
 
 
@@ -125,7 +128,7 @@ def d04_group_rule(q: Inquiry) -> Outcome:
             return passed(f"{seen.indication}: {len(seen.marks)} marks, no row of {q.limit('group_count').typed}", limit, [indication.seen])
         found = f"{seen.indication}: {len(row.members)} in line, {row.length:.4f} in over all"
         recorded = seen.length.in_unit("in") if seen.length else Fraction(0)
-        if seen.form != Form.ALIGNED_GROUP and float(recorded) < row.length:
+        if seen.form != Form.ALIGNED_GROUP and row.extent > recorded:
             return failed(f"{found}: counts as one linear indication", "record it as an aligned group with its whole length", found=found, limit=limit, used=[indication.seen])
         return passed(found, limit, [indication.seen])
 
@@ -143,7 +146,7 @@ def longest_row(q: Inquiry, seen: f.IndicationSeen) -> grouping.Group | None:
         ratio=q.limit("linear_ratio").value,
     )
     rows = [g for g in groups if len(g.members) > 1 and g.form == Form.LINEAR]
-    return max(rows, key=lambda g: g.length, default=None)
+    return max(rows, key=lambda g: g.extent, default=None)
 
 
 def length_that_counts(indication: Indication) -> Fraction:
@@ -181,12 +184,10 @@ def evaluation(q: Inquiry, indication: Indication) -> tuple[str, str, ZoneLimit 
         if limit.blend_depth is not None:
             words = f"none allowed, blend to {limit.blend_depth} ({limit.reference})"
         return OVER, words, limit
-    length = length_that_counts(indication)
-    row = longest_row(q, indication.seen.fact)
-    if row is not None:
-        length = max(length, Fraction(row.length))
+    most, row = limit.max_length.in_unit("in"), longest_row(q, indication.seen.fact)
+    over = length_that_counts(indication) > most or (row is not None and row.extent > most)
     words = f"at most {limit.max_length} {limit.form} ({limit.reference})"
-    return (OVER if length > limit.max_length.in_unit("in") else WITHIN), words, limit
+    return (OVER if over else WITHIN), words, limit
 
 
 @rule("D05", "Is each relevant indication evaluated against its zone's limit?", "linear_ratio", "group_count", "group_gap", "group_straightness")
@@ -245,7 +246,7 @@ def needs_second_look(q: Inquiry, indication: Indication) -> bool:
     return carries and (("reject" in listed and Disposition.REJECT in words) or ("rework order" in listed and Disposition.REWORK in words))
 
 
-@rule("D07", "Has everything that needs a second person a blind second look by another qualified person?")
+@rule("D07", "Has everything that needs a second person a blind second look by another qualified person?", *STANDING_KEYS)
 def d07_second_look(q: Inquiry) -> Outcome:
     outcomes = [second_look_outcome(q, i.id, i.second_looks, q.master.item_class) for i in q.indications if needs_second_look(q, i)]
     if q.opened.fact.reason == "rework" and "rework closing" in q.procedure.second_person_for:
@@ -278,18 +279,15 @@ def one_look_outcome(q: Inquiry, what: str, look: SecondLook) -> Outcome:
         return not_yet(f"{look.id}: not saved yet", "save the result", used=used)
     if not look.saved.fact.blind:
         return failed(f"{look.id}: the first result was shown before it was saved", "another blind look", used=used)
-    held = q.certificate(person, look.view.start.local.date())
-    if held is None or held.fact.level < DECIDING_LEVEL:
-        return failed(f"{look.id}: {person} held no level {DECIDING_LEVEL} certificate in {q.method}", "another qualified person must look", used=used)
-    sight = vision_outcome(q.facts, person, look.view.start)
-    if sight.verdict != "PASS":
-        return sight
+    for qualified in (certified(q, person, DECIDING_LEVEL, look.view.start.local.date()), vision_outcome(q.facts, person, look.view.start)):
+        if qualified.verdict != "PASS":
+            return qualified
     if not second_look_stands(q, look.view):
         return not_yet(f"{look.id} was made under {'+'.join(look.view.lamps)}, which is not relied on: look again", "repeat the second look", used=used)
-    return passed(f"{what}: {look.id} by {person}", used=[*used, held])
+    return passed(f"{what}: {look.id} by {person}", used=used)
 
 
-@rule("D08", "Is every disagreement between first and second look resolved by a Level III?", "size_agreement", "size_agreement_share")
+@rule("D08", "Is every disagreement between first and second look resolved by a Level III?", "size_agreement", "size_agreement_share", *STANDING_KEYS)
 def d08_disagreement_resolved(q: Inquiry) -> Outcome:
     outcomes = []
     for indication in q.indications:
@@ -297,12 +295,19 @@ def d08_disagreement_resolved(q: Inquiry) -> Outcome:
             if look.saved and second_look_stands(q, look.view):
                 outcomes.append(agreement_outcome(q, indication, look))
     for look in q.second_looks:
-        if look.view.started.fact.indication is None and look.saved is not None:
-            clean = bool(look.saved.fact.none_seen) == (not q.indications)
-            outcomes.append(
-                passed(f"{look.id} agrees", used=[look.saved]) if clean else not_recorded(f"{look.id} disagrees with the first result", "Level III decides", used=[look.saved])
-            )
+        if look.view.started.fact.indication is None and look.saved and second_look_stands(q, look.view):
+            outcomes.append(whole_part_outcome(q, look.id, look.saved))
     return worst(outcomes) if outcomes else not_applicable("no second look on this record")
+
+
+def whole_part_outcome(q: Inquiry, look: str, saved: Recorded[f.SecondLookSaved]) -> Outcome:
+    """A second look at the whole part: both saw something, or both nothing, or a Level III decided."""
+    if bool(saved.fact.none_seen) == (not q.indications):
+        return passed(f"{look} agrees", used=[saved])
+    resolved = [r for r in q.facts.of(f.DisagreementResolved, q.inspection) if r.fact.indication is None]
+    if resolved:
+        return passed(f"{look}: resolved by {resolved[-1].fact.person}", used=[saved, resolved[-1]])
+    return not_recorded(f"{look} disagrees with the first result", "Level III decides", used=[saved])
 
 
 def agreement_outcome(q: Inquiry, indication: Indication, look: SecondLook) -> Outcome:
@@ -328,7 +333,7 @@ def agreement_outcome(q: Inquiry, indication: Indication, look: SecondLook) -> O
     return not_recorded(f"{indication.id}: {look.id} disagrees ({'; '.join(says)}): waiting for the Level III", "Level III decides", used=used)
 
 
-@rule("D09", "Reject: is there a second look, and is the part scanned into quarantine?")
+@rule("D09", "Reject: is there a second look, and is the part scanned into quarantine?", *STANDING_KEYS)
 def d09_reject_quarantined(q: Inquiry) -> Outcome:
     if Disposition.REJECT not in dispositions(q):
         return not_applicable("nothing on this record is rejected")
@@ -374,12 +379,14 @@ def d10_rework_within_limits(q: Inquiry) -> Outcome:
     if not depths:
         return not_recorded(f"zone {done.fact.zone}: no blend depth in the data", "hold for engineering", used=[done])
     limit = depths[0]
-    life = [r for r in q.facts.of(f.ReworkDone, q.part) if r.fact.zone == done.fact.zone and r.fact.depth is not None]
+    life = [r for r in q.facts.of(f.ReworkDone, q.part) if r.fact.zone == done.fact.zone]
     total = sum((r.fact.depth.in_unit("in") for r in life if r.fact.depth), Fraction(0))
     outcomes = [dimension_outcome(q, done, dimension) for dimension in done.fact.dimensions]
     found = f"depth {shown(total, 'in')} over {len(life)} rework(s)"
     if total > limit.in_unit("in"):
         outcomes.append(failed(f"{found} is more than {limit}", "reject", "hold for engineering", found=found, limit=f"at most {limit}", used=life))
+    elif any(r.fact.depth is None for r in life):
+        outcomes.append(not_recorded(f"{found}, not all of them measured", "measure the earlier one", used=life))
     else:
         outcomes.append(passed(found, f"at most {limit}", life))
     return worst(outcomes)
@@ -391,7 +398,7 @@ def dimension_outcome(q: Inquiry, done: Recorded[f.ReworkDone], dimension: f.Dim
     if not orders:
         raise Missing("limits basis of the work order not recorded", ["choose new or service limits"])
     column = orders[-1].fact.limits_basis
-    limit = dimension.new_limit if column == "new limits" else dimension.service_limit
+    limit = {"new limits": dimension.new_limit, "service limits": dimension.service_limit}.get(column)
     if limit is None:
         return not_recorded(f"{dimension.name}: no limit in the column {column}", "enter it", used=[done])
     found = f"{dimension.name} {dimension.value}"
@@ -459,7 +466,7 @@ def d13_decider(q: Inquiry) -> Outcome:
     views = q.need_views()
     if views[-1].person == decider:
         return passed(f"{decider} viewed it last", used=views[-1].used)
-    held = q.certificate(decider, q.asked.local.date())
+    held = q.certificate(decider, (q.decided or q.asked).local.date())
     if held is not None and held.fact.level >= LEVEL_THREE:
         return passed(f"{decider} is Level III", used=[held])
     return failed(f"{decider} did not view it last ({views[-1].person} did)", "the last viewer or a Level III decides", used=views[-1].used)

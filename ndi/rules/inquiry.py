@@ -6,10 +6,12 @@ An :class:`Inquiry` puts single facts together into the things people speak of
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import cached_property
+from typing import Any
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
@@ -17,8 +19,8 @@ from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment, Span
 from ndi.domain.outcome import Missing
 from ndi.domain.procedure import Parameter, PartMaster, Procedure, Technique
-from ndi.domain.quantity import Number
-from ndi.domain.vocabulary import Condition, Step, ViewKind
+from ndi.domain.quantity import PERCENT, Number
+from ndi.domain.vocabulary import Condition, Quantity, Step, ViewKind
 
 
 @dataclass(frozen=True)
@@ -135,8 +137,13 @@ class Inquiry:
     concession: str | None = None
     decided: Moment | None = None
     techniques: dict[str, Technique] = field(default_factory=dict)
-    earlier_amps: tuple[tuple[Number, str, str], ...] = ()
+    earlier_amps: Sequence[tuple[Number, str, str]] = ()
     newer_revisions: tuple[Procedure, ...] = ()
+
+    @cached_property
+    def worked_out(self) -> dict[tuple[object, ...], Any]:
+        """What several rules ask alike, by question: this inquiry's facts never change, so it is worked out once."""
+        return {}
 
     # --- parameters -------------------------------------------------------------------------------
 
@@ -330,15 +337,25 @@ class Inquiry:
         error = self.meter_error(reading)
         if error is None:
             return typed
-        corrected = typed / (1 + error / 100)
+        corrected = typed / (1 + error / PERCENT)
         return max(typed, corrected) if high_is_bad else min(typed, corrected)
+
+    def calibrations_of(self, meter: str, quantity: str) -> list[Recorded[f.CalibrationRecorded]]:
+        """Calibrations of the channel of a meter that reads a quantity, as they were entered.
+
+        A meter with several channels has an item for each: those whose item
+        names the quantity count, else those whose item names no other one.
+        """
+        every = self.facts.of(f.CalibrationRecorded, meter)
+        named = [r for r in every if _names(r.fact.item, quantity)]
+        return named or [r for r in every if not any(_names(r.fact.item, other) for other in Quantity)] or every
 
     def meter_error(self, reading: Recorded[f.ReadingRecorded]) -> Fraction | None:
         """Signed as-found error in percent that the next calibration of the reading's meter showed."""
         if reading.fact.meter is None:
             return None
         on = reading.when.local.date()
-        later = [r for r in self.facts.of(f.CalibrationRecorded, reading.fact.meter) if r.fact.done > on]
+        later = [r for r in self.calibrations_of(reading.fact.meter, reading.fact.quantity) if r.fact.done > on]
         following = min(later, key=lambda r: r.fact.done, default=None)
         if following is None or following.fact.as_found_error_percent is None:
             return None
@@ -373,4 +390,10 @@ class Inquiry:
 
 def as_timedelta(number: Number) -> timedelta:
     """A duration limit as a timedelta, exact to the microsecond."""
-    return timedelta(microseconds=int(number.in_unit("s") * 1_000_000))
+    per_second = timedelta(seconds=1) // timedelta.resolution
+    return int(number.in_unit("s") * per_second) * timedelta.resolution
+
+
+def _names(item: str, quantity: str) -> bool:
+    """Whether the item of a calibration (``UV-A channel``) names a quantity (``UV-A at 15 in``)."""
+    return item.split()[:1] == quantity.split()[:1]

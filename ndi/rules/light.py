@@ -1,7 +1,7 @@
 """Lamps, meters and visible light (L01 to L18), as asked of one inspection record.
 
 A lamp is proven for a view only by two good readings, one before and one
-after; ``lamp_state`` is the one place that says so.
+after; ``bracket`` is the one place that says so.
 """
 
 from __future__ import annotations
@@ -12,11 +12,14 @@ from datetime import datetime, timedelta
 from ndi.calc import uv_a_trend
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
+from ndi.domain.errors import InputError
 from ndi.domain.moment import Moment, duration_text
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
-from ndi.domain.quantity import shown
+from ndi.domain.quantity import PERCENT, shown
 from ndi.domain.vocabulary import CheckKind, Condition, Quantity
+from ndi.rules.basket import between
 from ndi.rules.inquiry import Inquiry, View
+from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
 
 Reading = Recorded[f.ReadingRecorded]
@@ -55,18 +58,28 @@ def after(q: Inquiry, lamp: str, at: datetime) -> Reading | None:
 
 def is_comparable(q: Inquiry, reading: Reading) -> bool:
     """Read at the stated distance with a meter in calibration; else it proves nothing either way."""
-    return distance_outcome(q, reading).verdict == "PASS" and meter_outcome(q, reading).verdict == "PASS"
+    key = ("comparable", reading.position)
+    if key not in q.worked_out:
+        q.worked_out[key] = distance_outcome(q, reading).verdict == "PASS" and meter_outcome(q, reading).verdict == "PASS"
+    return bool(q.worked_out[key])
 
 
 def bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
     """Whether a view lies between two in-limit readings of a lamp, with all between them in limits.
 
-    The bracket is the last reading at or before the start of the view and the
-    next one at or after its end; a reading inside the view counts too.
+    The bracket is the last comparable reading at or before the start of the
+    view and the next one at or after its end; one inside the view counts too.
     """
-    first = before(q, lamp, view.start.at)
-    if first is None:
-        return not_recorded(f"{lamp} has no reading before {view.start.clock()}", "read the lamp", used=view.used)
+    key = ("bracket", lamp, view.id, view.start, view.end)
+    found: Outcome = q.worked_out[key] if key in q.worked_out else q.worked_out.setdefault(key, _bracket(q, lamp, view))
+    return found
+
+
+def _bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
+    opened = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at <= view.start.at and is_comparable(q, r)]
+    if not opened:
+        return not_recorded(f"{lamp} has no reading that can be compared before {view.start.clock()}", "read the lamp", used=view.used)
+    first = opened[-1]
     if not is_in_limits(q, first):
         return failed(f"{lamp} was out of limits at {first.when.clock()}: {first.fact.value}", "view again under another lamp", used=[first])
     if view.end is None:
@@ -90,7 +103,7 @@ def bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
             found=f"opened {first.when.clock()}",
             used=[first, *view.used],
         )
-    gap = closing.at - first.at
+    gap = between(first.when, closing.when, q.limit("lamp_gap_max"))[1]
     if gap > q.minutes("lamp_gap_max"):
         return failed(
             f"{lamp}: {duration_text(gap)} between the readings around the view",
@@ -120,20 +133,31 @@ def distance_outcome(q: Inquiry, reading: Reading) -> Outcome:
 
 
 def meter_outcome(q: Inquiry, reading: Reading) -> Outcome:
-    """Whether the meter of a reading was in calibration on the day (the due date counts)."""
-    meter = reading.fact.meter
-    if meter is None:
+    """Whether the meter of a reading, in the channel that read it, was in calibration on the day (the due date counts)."""
+    if reading.fact.meter is None:
         return not_recorded(f"no meter named for {reading.fact.object} at {reading.when.clock()}", "name the meter", used=[reading])
+    return calibration_outcome(q, reading.fact.meter, reading.fact.quantity, reading)
+
+
+def calibration_outcome(q: Inquiry, meter: str, quantity: str, reading: Recorded[f.Fact]) -> Outcome:
+    """Whether every calibration item of a meter that bears on a quantity was in date when ``reading`` was taken."""
     on = reading.when.local.date()
-    held = [r for r in q.facts.of(f.CalibrationRecorded, meter) if r.fact.done <= on]
-    if not held:
+    latest: dict[str, Recorded[f.CalibrationRecorded]] = {}
+    for held in sorted(q.calibrations_of(meter, quantity), key=lambda r: (r.fact.done, r.position)):
+        if held.fact.done <= on:
+            latest[held.fact.item] = held
+    if not latest:
         return not_recorded(f"no calibration of {meter} on file", "enter its certificate", used=[reading])
-    latest = max(held, key=lambda r: (r.fact.done, r.position))
-    if on > latest.fact.due:
+    first_due = min(latest.values(), key=lambda r: r.fact.due)
+    if on > first_due.fact.due:
         return failed(
-            f"{meter} expired {latest.fact.due}", "take a meter in calibration", found=f"{on}", limit=f"due {latest.fact.due}", used=[reading, latest]
+            f"{meter} expired {first_due.fact.due}",
+            "take a meter in calibration",
+            found=f"{on}",
+            limit=f"due {first_due.fact.due}",
+            used=[reading, first_due],
         )
-    return passed(f"{meter} due {latest.fact.due}", used=[reading, latest])
+    return passed(f"{meter} due {first_due.fact.due}", used=[reading, first_due])
 
 
 def opening_readings(q: Inquiry) -> list[Reading]:
@@ -148,7 +172,7 @@ def opening_readings(q: Inquiry) -> list[Reading]:
     return list(found.values())
 
 
-@rule("L01", "Has each lamp of the view an as-found UV-A reading this shift before the view starts?", "shop_day_start", "shop_day_end")
+@rule("L01", "Has each lamp of the view an as-found UV-A reading this shift before the view starts?", "shop_day_start", "shop_day_end", *STANDING_KEYS)
 def l01_lamp_read_this_shift(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         opens, closes = q.shop_day(view.start)
@@ -161,7 +185,7 @@ def l01_lamp_read_this_shift(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L02", "Is the UV-A irradiance of each lamp at or above the minimum?", "uv_min")
+@rule("L02", "Is the UV-A irradiance of each lamp at or above the minimum?", *STANDING_KEYS)
 def l02_uv_a_at_least_minimum(q: Inquiry) -> Outcome:
     return worst(uv_outcome(q, reading) for reading in opening_readings(q))
 
@@ -187,7 +211,7 @@ def uv_outcome(q: Inquiry, reading: Reading) -> Outcome:
     return passed(found, limit, [reading])
 
 
-@rule("L03", "Was each lamp read at the stated distance?", "uv_distance", "uv_distance_tolerance")
+@rule("L03", "Was each lamp read at the stated distance?", *STANDING_KEYS)
 def l03_distance(q: Inquiry) -> Outcome:
     return worst(distance_outcome(q, reading) for reading in opening_readings(q))
 
@@ -221,7 +245,7 @@ def ambient_outcome(q: Inquiry, view: View) -> Outcome:
     return passed(f"{station} {shown_value}", limit, [reading])
 
 
-@rule("L06", "Was each lamp warm before it was read and used?", "lamp_warm_up")
+@rule("L06", "Was each lamp warm before it was read and used?", "lamp_warm_up", *STANDING_KEYS)
 def l06_warm_up(q: Inquiry) -> Outcome:
     need = q.minutes("lamp_warm_up")
 
@@ -234,7 +258,7 @@ def l06_warm_up(q: Inquiry) -> Outcome:
                 return not_recorded(f"{lamp}: switching on not recorded", "scan the lamp when it is switched on", used=view.used)
             if on.fact.state != "on":
                 return failed(f"{lamp} was switched off at {on.when.clock()}", "switch it on and wait", used=[on, *view.used])
-            warm = moment.at - on.at
+            warm = between(on.when, moment, q.limit("lamp_warm_up"))[0]
             limit = f"at least {q.limit('lamp_warm_up')}"
             if warm < need:
                 outcomes.append(failed(f"{lamp} on for {duration_text(warm)}", "wait", found=duration_text(warm), limit=limit, used=[on]))
@@ -245,7 +269,7 @@ def l06_warm_up(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L07", "Mercury lamps: no restart within the warm-up before the view?", "lamp_warm_up")
+@rule("L07", "Mercury lamps: no restart within the warm-up before the view?", "lamp_warm_up", *STANDING_KEYS)
 def l07_no_restart(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         entered = q.equipment(lamp)
@@ -256,7 +280,7 @@ def l07_no_restart(q: Inquiry) -> Outcome:
         starts = [r for r in q.facts.of(f.EquipmentSwitched, lamp) if r.at <= view.start.at and r.fact.state == "on"]
         if not starts:
             return not_recorded(f"{lamp}: on and off not recorded", "scan the lamp when it is switched", used=view.used)
-        since = view.start.at - starts[-1].at
+        since = between(starts[-1].when, view.start, q.limit("lamp_warm_up"))[0]
         if len(starts) > 1 and since < q.minutes("lamp_warm_up"):
             return failed(f"{lamp} restarted {duration_text(since)} before the view", "wait", used=[starts[-1]])
         return passed(f"{lamp} on since {starts[-1].when.clock()}", used=[starts[-1]])
@@ -264,7 +288,7 @@ def l07_no_restart(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L08", "Is the integrity check of each lamp not overdue?", "lamp_integrity_interval")
+@rule("L08", "Is the integrity check of each lamp not overdue?", "lamp_integrity_interval", *STANDING_KEYS)
 def l08_integrity(q: Inquiry) -> Outcome:
     interval = q.minutes("lamp_integrity_interval")
 
@@ -287,7 +311,7 @@ def days(moment: Moment) -> timedelta:
     return timedelta(days=moment.local.date().toordinal())
 
 
-@rule("L09", "Battery lamps: read before and after each use, both in limits?", "uv_min")
+@rule("L09", "Battery lamps: read before and after each use, both in limits?", *STANDING_KEYS)
 def l09_battery(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         entered = q.equipment(lamp)
@@ -305,17 +329,17 @@ def l09_battery(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L10", "Was the meter of each lamp reading in calibration?")
+@rule("L10", "Was the meter of each lamp reading in calibration?", *STANDING_KEYS)
 def l10_meter_in_calibration(q: Inquiry) -> Outcome:
     return worst(meter_outcome(q, reading) for reading in opening_readings(q))
 
 
-@rule("L11", "Does each view lie between two in-limit readings of every lamp used?", "uv_min", "uv_distance", "uv_distance_tolerance", "lamp_gap_max")
+@rule("L11", "Does each view lie between two in-limit readings of every lamp used?", *STANDING_KEYS)
 def l11_bracketed(q: Inquiry) -> Outcome:
     return each_lamp(q, lambda lamp, view: bracket(q, lamp, view))
 
 
-@rule("L12", "Does each lamp reading agree with the lamp's own trend?", "trend_tolerance", "trend_readings")
+@rule("L12", "Does each lamp reading agree with the lamp's own trend?", "trend_tolerance", "trend_readings", *STANDING_KEYS)
 def l12_trend(q: Inquiry) -> Outcome:
     return worst(trend_outcome(q, reading) for reading in opening_readings(q))
 
@@ -324,19 +348,22 @@ def trend_outcome(q: Inquiry, reading: Reading) -> Outcome:
     """A reading (as-found or as-left) against the as-found readings of its lamp before it."""
     unit = q.limit("uv_min").unit
     history = [r for r in q.as_found(reading.fact.object, Quantity.UV_A) if r.at < reading.at and r.position != reading.position]
-    # readings that themselves fell out of limits are faults, not ageing
-    history = [r for r in history if q.value(r, unit) >= q.limit("uv_min").value]
+    # readings that themselves fell out of limits are faults, not ageing; what cannot be compared says nothing
+    history = [r for r in history if is_in_limits(q, r)]
     needed = q.limit("trend_readings").value
     if len(history) < needed:
         return not_applicable(f"{reading.fact.object}: {len(history)} earlier readings, a trend needs {needed}", history)
     first_day = history[0].when.local.date()
-    trend = uv_a_trend.predict(
-        [(r.when.local.date() - first_day).days for r in history],
-        [float(q.value(r, unit)) for r in history],
-        (reading.when.local.date() - first_day).days,
-    )
+    try:
+        trend = uv_a_trend.predict(
+            [(r.when.local.date() - first_day).days for r in history],
+            [float(q.value(r, unit)) for r in history],
+            (reading.when.local.date() - first_day).days,
+        )
+    except InputError as problem:  # too few readings for a band, or all of one day
+        return not_applicable(f"{reading.fact.object}: {problem}", history)
     value = float(q.value(reading, unit))
-    share = (value / trend.predicted - 1) * 100
+    share = (value / trend.predicted - 1) * float(PERCENT)
     found = f"{reading.fact.object} {value:.0f}, trend {trend.predicted:.0f} ({share:+.1f} %), band {trend.low:.0f}..{trend.high:.0f}"
     limit = f"within {q.limit('trend_tolerance')} of the trend and inside its 95 % band"
     tolerance = float(q.limit("trend_tolerance").value)
@@ -353,7 +380,7 @@ def trend_outcome(q: Inquiry, reading: Reading) -> Outcome:
     return passed(found, limit, [*history, reading])
 
 
-@rule("L13", "Is this not one of several identical readings in a row?", "same_value_limit")
+@rule("L13", "Is this not one of several identical readings in a row?", "same_value_limit", *STANDING_KEYS)
 def l13_not_identical(q: Inquiry) -> Outcome:
     count = int(q.limit("same_value_limit").value)
 
@@ -395,7 +422,7 @@ def l15_removal_station(q: Inquiry) -> Outcome:
     return passed(found, limit, [uv, ambient])
 
 
-@rule("L16", "Was at least one lamp named, and was each in service at that time?")
+@rule("L16", "Was at least one lamp named, and was each in service in this booth at that time?", *STANDING_KEYS)
 def l16_lamp_in_service(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         status = q.facts.last(f.EquipmentStatusSet, lamp, until=view.start.at)
@@ -406,12 +433,22 @@ def l16_lamp_in_service(q: Inquiry) -> Outcome:
             return failed(
                 f"{lamp} {status.fact.state} since {status.when.clock()}: {status.fact.reason}", "view again under a lamp in service", used=[status, *view.used]
             )
+        station, place = view.started.fact.station, entered.fact.place
+        if station is not None and place is not None and place != station:
+            return failed(
+                f"{lamp} belongs to {place}, the view was at {station}",
+                "press the number of the lamp in use",
+                "enter the lamp at its new place",
+                found=place,
+                limit=station,
+                used=[entered, *view.used],
+            )
         return passed(f"{lamp} in service", used=[entered, status])
 
     return each_lamp(q, ask)
 
 
-@rule("L18", "Was the as-found value of each lamp recorded before cleaning?", "shop_day_start", "shop_day_end")
+@rule("L18", "Was the as-found value of each lamp recorded before cleaning?", "shop_day_start", "shop_day_end", *STANDING_KEYS)
 def l18_as_found_first(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         opens, _ = q.shop_day(view.start)

@@ -70,7 +70,7 @@ def p28_panel_passed(q: Inquiry) -> Outcome:
     return passed(f"panel {panel} {clock}", used=[check])
 
 
-@rule("P29", "Was the panel compared with its reference?", "shop_day_start", "shop_day_end")
+@rule("P29", "Was the panel compared with its reference, and all of it seen?", "shop_day_start", "shop_day_end")
 def p29_panel_compared(q: Inquiry) -> Outcome:
     check = panel_check(q)
     compared = check.fact.compared_with_reference
@@ -78,6 +78,9 @@ def p29_panel_compared(q: Inquiry) -> Outcome:
         return not_recorded(f"{check.fact.object}: not stated whether it was compared with its reference", "compare it, tick", used=[check])
     if not compared:
         return failed(f"{check.fact.object} was not compared with its reference", "compare it", found="no", used=[check])
+    if not check.fact.passed:
+        says = f"{check.fact.object} does not show what its reference shows: {check.fact.detail or 'not all seen'}"
+        return failed(says, "find the cause before anything else is wetted", found=check.fact.detail or "not all seen", used=[check])
     return passed(f"{check.fact.object} compared {check.when.clock()}", used=[check])
 
 

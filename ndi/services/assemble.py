@@ -6,9 +6,10 @@ lamps, people, meters, line and batches.  It decides nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import TypeVar, cast
+from functools import cached_property
+from typing import TypeVar, cast, overload
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
@@ -18,10 +19,12 @@ from ndi.domain.moment import Moment
 from ndi.domain.procedure import Technique
 from ndi.domain.quantity import Number
 from ndi.rules.inquiry import Inquiry
+from ndi.services.lookup import existing
 from ndi.services.ports import Session
 from ndi.services.workplace import Workplace
 
 F = TypeVar("F", bound=f.Fact)
+Setting = tuple[Number, str, str]  # a current, the item it is for, the technique that says so
 
 # How far back shop facts can matter: a lamp's trend, a quarterly check, a yearly calibration.
 SHOP_PAST = timedelta(days=400)
@@ -90,7 +93,7 @@ def inquiry_for(
         concession_in_force(facts, inspection),
         decided,
         techniques=_basket_techniques(work, session, facts, inspection, technique),
-        earlier_amps=_earlier_amps(work, session, facts, opened),
+        earlier_amps=_EarlierAmps(work, session, facts, opened),
         newer_revisions=tuple(p for p in work.procedures(session) if p.number == procedure.number and p.revision != procedure.revision),
     )
 
@@ -178,14 +181,38 @@ def _basket_techniques(work: Workplace, session: Session, facts: FactSet, inspec
     found = {inspection: own}
     if loads:
         latest = max(loads, key=lambda r: (r.fact.attempt, r.position))
-        for other in latest.fact.inspections:
+        for other in existing(session, latest.fact.inspections):
             if other not in found:
                 found[other] = work.technique(session, session.inspection(other).technique)
     return found
 
 
-def _earlier_amps(work: Workplace, session: Session, facts: FactSet, opened: Recorded[f.InspectionOpened]) -> tuple[tuple[Number, str, str], ...]:
-    """Technique currents that the bench was set to earlier on this day, latest first."""
+class _EarlierAmps(Sequence[Setting]):
+    """Technique currents that the bench was set to earlier on this day, latest first.
+
+    Looked up when a rule asks for them, inside the same transaction: only a shot
+    with a wrong current does.
+    """
+
+    def __init__(self, work: Workplace, session: Session, facts: FactSet, opened: Recorded[f.InspectionOpened]) -> None:
+        self._given = (work, session, facts, opened)
+
+    @cached_property
+    def _settings(self) -> tuple[Setting, ...]:
+        return _earlier_amps(*self._given)
+
+    @overload
+    def __getitem__(self, index: int) -> Setting: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Setting]: ...
+    def __getitem__(self, index: int | slice) -> Setting | Sequence[Setting]:
+        return self._settings[index]
+
+    def __len__(self) -> int:
+        return len(self._settings)
+
+
+def _earlier_amps(work: Workplace, session: Session, facts: FactSet, opened: Recorded[f.InspectionOpened]) -> tuple[Setting, ...]:
     shots = facts.of(f.ShotFired, opened.fact.inspection)
     if not shots:
         return ()
@@ -195,8 +222,8 @@ def _earlier_amps(work: Workplace, session: Session, facts: FactSet, opened: Rec
     for use in sorted(uses, key=lambda u: u.started, reverse=True):
         if use.inspection != opened.fact.inspection and use.inspection not in earlier:
             earlier.append(use.inspection)
-    found: list[tuple[Number, str, str]] = []
-    for inspection in earlier:
+    found: list[Setting] = []
+    for inspection in existing(session, earlier):
         row = session.inspection(inspection)
         technique = work.technique(session, row.technique)
         item = work.master(session, row.part_no).description

@@ -13,7 +13,7 @@ from ndi.domain.vocabulary import Method, ViewKind
 from ndi.rules.penetrant_developing import re_view_possible
 from ndi.services.assemble import inquiry_for
 from ndi.services.deciding import reconsider
-from ndi.services.lookup import about, every
+from ndi.services.lookup import about, every, existing
 from ndi.services.ports import Session, UseRow
 from ndi.services.workplace import Workplace
 
@@ -34,7 +34,7 @@ def recall_set(session: Session, object_: str, last_good: Moment | None, first_b
     """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once."""
     uses = session.uses(object_, last_good.at if last_good else None, first_bad.at)
     uses = [use for use in uses if not _voided(session, use)]
-    inspections = tuple(dict.fromkeys(use.inspection for use in uses))
+    inspections = tuple(existing(session, (use.inspection for use in uses)))
     second = tuple(dict.fromkeys(use.what for use in uses if use.kind == ViewKind.SECOND_LOOK))
     pieces: dict[str, int] = {}
     for inspection in inspections:

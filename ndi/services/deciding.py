@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import cast
 
 from ndi.domain import acceptance
 from ndi.domain import facts as f
@@ -10,12 +11,18 @@ from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, VersionConflict
 from ndi.domain.vocabulary import SPLIT, Disposition
+from ndi.services import covers
 from ndi.services.judging import Judgement, judge, kept, reasons_given, snapshot_hash
-from ndi.services.lookup import about
+from ndi.services.lookup import about, existing
 from ndi.services.ports import InspectionRow, Session
+from ndi.services.proof import Meaning, Proof
+from ndi.services.second_person import refuse_alone
+from ndi.services.signing import Signed, require
 from ndi.services.workplace import Refused, Workplace
 
 SIGNED_BY_INSPECTORS = (Disposition.ACCEPT, Disposition.REWORK, Disposition.REJECT, Disposition.HOLD_ENG)
+
+REPROCESS = "reprocess"  # how an item of a containment was done when it was not looked at again
 
 # dispositions of the part that no later look at the same record takes back
 _FINAL = (Disposition.REJECT, Disposition.REWORK)
@@ -47,9 +54,11 @@ def sign_decision(
     *,
     children: tuple[f.Child, ...] = (),
     seen: int | None = None,
+    proof: Proof | None = None,
 ) -> Judgement:
     """Sign ACCEPT, REJECT, REWORK, HOLD-ENG or the split of a lot.
 
+    ``proof`` (in a practice book none): of the person, for ``covers.decision``.
     NotPermitted carries the answers in the way; VersionConflict when the record
     changed since the person looked at it (``seen``).
     """
@@ -62,11 +71,13 @@ def sign_decision(
         check_version(session, inspection, seen)
         _check_children(row, disposition, children)
         _check_transition(row, disposition)
+        signed = require(work, session, proof, person, Meaning.PERFORMED, covers.decision(row, disposition, children))
         judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)
         blocking = _in_the_way(judgement)
         if blocking:
             raise Refused(blocking)
-        fact = _decision(judgement, row, person, disposition, children)
+        refuse_alone(work, session, judgement.inquiry, person, disposition, judgement.dispositions)
+        fact = _decision(judgement, row, person, disposition, children, signed)
         drafts = [Draft(fact, work.now(), person)]
         drafts += _contained_items_done(work, judgement, person)
         session.append(drafts)
@@ -82,6 +93,9 @@ def _check_children(row: InspectionRow, disposition: str, children: tuple[f.Chil
         raise InputError(f"{row.inspection}: {row.quantity} in, {total} out: count the pieces again or report the missing one")
     if any(child.quantity < 1 for child in children):
         raise InputError(f"{row.inspection}: a child of a lot has one piece or more")
+    named = [child.piece for child in children if child.piece is not None]
+    if len(named) != len(set(named)) or any(child.piece is not None and child.quantity != 1 for child in children):
+        raise InputError(f"{row.inspection}: a child that names its piece is that one piece, and no piece is named twice")
     if disposition == SPLIT and len({child.disposition for child in children}) < 2:
         raise InputError(f"{row.inspection}: all children have one disposition; sign that instead of a split")
     if disposition != SPLIT and any(child.disposition != disposition for child in children):
@@ -114,6 +128,7 @@ def _decision(
     person: str,
     disposition: str,
     children: tuple[f.Child, ...],
+    signed: Signed,
 ) -> f.DecisionSigned:
     q = judgement.inquiry
     answers = kept(judgement.answers)
@@ -133,16 +148,22 @@ def _decision(
         snapshot_hash(answers),
         waiting[0].says if waiting else None,
         q.concession,
+        signed.proof,
+        signed.meaning,
+        signed.covers,
     )
 
 
 def _contained_items_done(work: Workplace, judgement: Judgement, person: str) -> list[Draft]:
-    """A new decision that passes G30 by a re-view or reprocess does that item of the containment."""
+    """A new decision that passes G30, by a re-view or by processing again, does the item of each containment of the record."""
     q = judgement.inquiry
+    if not q.views or not any(answer.rule == "G30" and answer.settled for answer in judgement.answers):
+        return []
+    last = q.views[-1].started.fact
+    opened = open_containments(q.facts.of(f.ContainmentOpened, q.inspection), q.facts.of(f.ContainmentItemDone, q.inspection))
     return [
-        Draft(f.ContainmentItemDone(containment, judgement.inspection, q.views[-1].started.fact.kind), work.now(), person, Obtained.COMPUTED)
-        for containment in sorted(open_containments(q.facts.of(f.ContainmentOpened, q.inspection), q.facts.of(f.ContainmentItemDone, q.inspection)))
-        if q.views and q.views[-1].started.fact.containment == containment
+        Draft(f.ContainmentItemDone(name, judgement.inspection, last.kind if last.containment == name else REPROCESS), work.now(), person, Obtained.COMPUTED)
+        for name in sorted(opened)
     ]
 
 
@@ -156,17 +177,18 @@ def reconsider(work: Workplace, session: Session, inspections: Iterable[str], ca
 
     A suspended acceptance does not come back by itself: it is signed again.
     """
-    for inspection in dict.fromkeys(inspections):
+    for inspection in existing(session, inspections):
         row = session.inspection(inspection)
         if row.decision is None or row.suspended:
             continue
         judgement = judge(work, session, inspection)
-        draft = _consequence(work, judgement, row, cause)
+        signed = cast("f.DecisionSigned", session.entry(row.decision).fact)
+        draft = _consequence(work, judgement, row, signed, cause)
         if draft is not None:
             session.append([draft])
 
 
-def _consequence(work: Workplace, judgement: Judgement, row: InspectionRow, cause: int) -> Draft | None:
+def _consequence(work: Workplace, judgement: Judgement, row: InspectionRow, signed: f.DecisionSigned, cause: int) -> Draft | None:
     if Disposition.ACCEPT not in judgement.dispositions:
         contained = [a for a in judgement.answers if a.rule == "G30" and a.verdict is Verdict.FAIL]
         if contained:
@@ -174,12 +196,24 @@ def _consequence(work: Workplace, judgement: Judgement, row: InspectionRow, caus
             return Draft(fact, work.now(), work.computed_by, Obtained.COMPUTED)
         return None
     standing = judgement.standing()
-    if not standing.holds:
-        rules = tuple(a.rule for a in standing.in_the_way)
+    rules = tuple(dict.fromkeys(a.rule for a in (*standing.in_the_way, *_left(judgement, row, signed))))
+    if rules:
         return Draft(f.AcceptanceSuspended(row.inspection, row.part, rules, cause), work.now(), work.computed_by, Obtained.COMPUTED)
     if row.provisional and not standing.provisional:
         return Draft(f.ProvisionalCleared(row.inspection, row.part, cause), work.now(), work.computed_by, Obtained.COMPUTED)
     return None
+
+
+def _left(judgement: Judgement, row: InspectionRow, signed: f.DecisionSigned) -> list[Answer]:
+    """Answers that left PASS / NOT APPLICABLE since the signature, or L11 since it was cleared.
+
+    A reason or deviation given for an earlier state of a rule does not carry an
+    answer that a later fact has changed: the record is signed again.
+    """
+    settled = {kept.rule for kept in signed.answers if kept.verdict in (Verdict.PASS, Verdict.NOT_APPLICABLE)}
+    if not row.provisional:
+        settled |= {kept.rule for kept in signed.answers if kept.rule == "L11" and kept.verdict == Verdict.NOT_YET}
+    return [a for a in judgement.answers if a.rule in settled and not a.settled]
 
 
 def undo_after_correction(work: Workplace, session: Session, inspection: str, cause: int) -> None:

@@ -17,12 +17,16 @@ from ndi.rules.authority import material_outcome
 from ndi.rules.evidence import photo_outcome
 from ndi.rules.indications import interpretation_outcome
 from ndi.rules.inquiry import Inquiry
+from ndi.services import covers
 from ndi.services.assemble import inquiry_for
 from ndi.services.containment import containment
 from ndi.services.deciding import check_version, reconsider, undo_after_correction
 from ndi.services.lookup import about
 from ndi.services.ports import Session
+from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
+from ndi.services.second_person import refuse_order_alone
+from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
 
 
@@ -115,6 +119,8 @@ def start_view(
     """
     with work.act(f"start {kind}", person, indication or inspection) as session:
         check_version(session, inspection, seen)
+        if about(session, f.ViewStarted, view):
+            raise InputError(f"view {view} was started already; end that one, or give the new one a name of its own")
         inquiry = inquiry_for(work, session, inspection)
         if kind == ViewKind.SECOND_LOOK:
             _refuse_own_second_look(inquiry, person, indication)
@@ -162,12 +168,20 @@ def end_view(
         moment = when or work.now()
         if moment.at > work.now().at:
             raise Refused([_not_in_the_future(work, session, started.fact.inspection, moment)])
+        _check_after_start(started, moment)
+        if about(session, f.ViewEnded, view):
+            raise InputError(f"view {view} has ended already: correct its end with a reason if it is wrong")
         fact = f.ViewEnded(
             view, started.fact.inspection, tuple(zones), nothing_seen, background, started.fact.person, started.fact.station
         )
         (recorded,) = session.append([Draft(fact, moment, started.fact.person, work.obtained(moment, why), why=why)])
         reconsider(work, session, [started.fact.inspection], recorded.position)
         return recorded
+
+
+def _check_after_start(started: Recorded[f.ViewStarted], end: Moment) -> None:
+    if end.at < started.at:
+        raise InputError(f"view {started.fact.view} began {started.when.clock()}, it cannot end {end.clock()}: type the time at which it ended")
 
 
 def _view(work: Workplace, view: str) -> Recorded[f.ViewStarted]:
@@ -188,15 +202,32 @@ def _not_in_the_future(work: Workplace, session: Session, inspection: str, momen
     return registry.to_answer(registry.load_all()["G18"], outcome, inquiry.procedure)
 
 
-def save_second_look(work: Workplace, saved: f.SecondLookSaved, *, seen: int | None = None) -> Recorded[f.Fact]:
-    """Save the second person's own result; only then is the first one shown."""
+def save_second_look(work: Workplace, saved: f.SecondLookSaved, *, seen: int | None = None, proof: Proof | None = None) -> Recorded[f.Fact]:
+    """Save the second person's own result; only then is the first one shown.
+
+    ``proof`` (in a practice book none): of the person, for ``covers.second_look``.
+    """
     with work.act("save second look", saved.person, saved.second_look) as session:
         check_version(session, saved.inspection, seen)
-        if not about(session, f.ViewStarted, saved.second_look):
-            raise NotFound(f"second look {saved.second_look} was never started")
-        (recorded,) = session.append([Draft(saved, work.now(), saved.person)])
+        _check_own_look(session, saved)
+        signed = require(work, session, proof, saved.person, Meaning.SECOND_LOOK, covers.second_look(saved))
+        (recorded,) = session.append([Draft(replace(saved, proof=signed.proof), work.now(), saved.person)])
         reconsider(work, session, [saved.inspection], recorded.position)
         return recorded
+
+
+def _check_own_look(session: Session, saved: f.SecondLookSaved) -> None:
+    """A second look is saved once, by the person who looked, for what was looked at."""
+    started = about(session, f.ViewStarted, saved.second_look)
+    if not started:
+        raise NotFound(f"second look {saved.second_look} was never started")
+    look = started[-1].fact
+    if (look.kind, look.inspection, look.indication) != (ViewKind.SECOND_LOOK, saved.inspection, saved.indication):
+        raise InputError(f"{saved.second_look} is a {look.kind} at {look.indication or look.inspection}: save the result of that look")
+    if look.person != saved.person:
+        raise Refused((), f"{saved.second_look} is the look of {look.person}: only {look.person} saves its result")
+    if about(session, f.SecondLookSaved, saved.second_look):
+        raise InputError(f"{saved.second_look} is saved already: correct it with a reason, or look again")
 
 
 # --- indications ----------------------------------------------------------------------------------
@@ -223,16 +254,19 @@ def _inspection_of(session: Session, indication: str) -> str:
     raise NotFound(f"no indication {indication} in the book")
 
 
-def resolve_disagreement(work: Workplace, fact: f.DisagreementResolved, *, seen: int | None = None) -> Recorded[f.Fact]:
-    """A Level III decides between first and second look."""
+def resolve_disagreement(
+    work: Workplace, fact: f.DisagreementResolved, *, seen: int | None = None, proof: Proof | None = None
+) -> Recorded[f.Fact]:
+    """A Level III decides between first and second look (``proof``: for ``covers.disagreement``)."""
     with work.act("resolve disagreement", fact.person, fact.inspection) as session:
         check_version(session, fact.inspection, seen)
+        signed = require(work, session, proof, fact.person, Meaning.APPROVED, covers.disagreement(fact))
         inquiry = inquiry_for(work, session, fact.inspection)
         held = about(session, f.CertificateEntered, fact.person)
         today = work.now().local.date()
         if not any(r.fact.level >= LEVEL_THREE and r.fact.method == inquiry.method and r.fact.issued <= today <= r.fact.expires for r in held):
             raise Refused((), f"{fact.person} holds no level 3 certificate in {inquiry.method}: a Level III decides")
-        (recorded,) = session.append([Draft(fact, work.now(), fact.person)])
+        (recorded,) = session.append([Draft(replace(fact, proof=signed.proof), work.now(), fact.person)])
         reconsider(work, session, [fact.inspection], recorded.position)
         return recorded
 
@@ -258,14 +292,16 @@ def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str, *, seen: 
 # --- rework ---------------------------------------------------------------------------------------
 
 
-def order_rework(work: Workplace, order: f.ReworkOrdered, *, seen: int | None = None) -> Recorded[f.Fact]:
-    """Order a bounded operation on one indication of a record."""
+def order_rework(work: Workplace, order: f.ReworkOrdered, *, seen: int | None = None, proof: Proof | None = None) -> Recorded[f.Fact]:
+    """Order a bounded operation on one indication of a record (``proof``: for ``covers.rework``)."""
     with work.act("order rework", order.ordered_by, order.inspection) as session:
         check_version(session, order.inspection, seen)
         row = session.inspection(order.inspection)
         if row.part != order.part:
             raise InputError(f"{order.inspection} is about {row.part}, not {order.part}")
-        (recorded,) = session.append([Draft(order, work.now(), order.ordered_by)])
+        signed = require(work, session, proof, order.ordered_by, Meaning.APPROVED, covers.rework(order))
+        refuse_order_alone(work, session, order)
+        (recorded,) = session.append([Draft(replace(order, proof=signed.proof), work.now(), order.ordered_by)])
         return recorded
 
 
@@ -286,6 +322,7 @@ def correct_view_end(work: Workplace, view: str, when: Moment, why: str) -> Reco
     with work.act("correct view end", started.fact.person, started.fact.inspection) as session:
         if when.at > work.now().at:
             raise Refused([_not_in_the_future(work, session, started.fact.inspection, when)])
+        _check_after_start(started, when)
         old = about(session, f.ViewEnded, view)
         if not old:
             raise NotFound(f"view {view} has no end yet")

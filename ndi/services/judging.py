@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ndi.domain import acceptance
 from ndi.domain import facts as f
-from ndi.domain.answer import Answer
+from ndi.domain.answer import Answer, Severity
 from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
 from ndi.domain.procedure import Procedure
@@ -50,8 +50,17 @@ class Judgement:
 
 def judge(work: Workplace, session: Session, inspection: str, *, asked: Moment | None = None, **about: Any) -> Judgement:
     """Ask all inspection rules; ``about``: decider, disposition, children as in :func:`inquiry_for`."""
-    inquiry = inquiry_for(work, session, inspection, asked=asked, **about)
+    inquiry = _with_decider(session, inquiry_for(work, session, inspection, asked=asked, **about))
     return Judgement(inspection, inquiry, registry.judge(inquiry))
+
+
+def _with_decider(session: Session, inquiry: Inquiry) -> Inquiry:
+    """What is on file about a decider who did nothing else on the record, like a Level III who was called in."""
+    decider = inquiry.decider
+    if decider is None or inquiry.facts.of(f.CertificateEntered, decider):
+        return inquiry
+    on_file = session.facts(decider, (f.PersonEntered, f.CertificateEntered, f.VisionExamEntered))
+    return replace(inquiry, facts=FactSet([*inquiry.facts, *on_file])) if on_file else inquiry
 
 
 def ask(work: Workplace, session: Session, inspection: str, rules: Iterable[str], **about: Any) -> tuple[Answer, ...]:
@@ -75,6 +84,7 @@ def deviations_in_force(facts: FactSet, procedure: Procedure, inspection: str, o
         setting = procedure.rules.get(deviation.rule)
         if (
             setting is not None
+            and setting.severity is Severity.BLOCK
             and deviation.role in setting.may_deviate
             and deviation.person != decider
             and on.local.date() <= deviation.expires
@@ -94,9 +104,10 @@ def standing_of(inquiry: Inquiry, answers: Iterable[Answer]) -> acceptance.Stand
     return acceptance.standing(
         answers,
         reasons=reasons_given(facts, inquiry.inspection).keys(),
-        deviations=deviations_in_force(facts, procedure, inquiry.inspection, inquiry.asked, inquiry.decider),
+        # a deviation that expires after the signature stood when it was signed (law 5)
+        deviations=deviations_in_force(facts, procedure, inquiry.inspection, inquiry.decided or inquiry.asked, inquiry.decider),
         needs_bracket=needs_bracket(procedure),
-        concession=inquiry.concession is not None,
+        concession=bool(inquiry.concession and inquiry.concession.strip()),
     )
 
 

@@ -47,7 +47,8 @@ def calendar(work: Workplace, first: date, last: date) -> list[LampDay]:
 def lamp_day(work: Workplace, session: Session, lamp: str, day: date) -> LampDay:
     """What a lamp's readings and its use on one local day say."""
     q = shop_inquiry(work, session, [lamp])
-    readings = q.as_found(lamp, Quantity.UV_A)
+    # what was read at another distance or with a meter out of calibration says nothing of the lamp
+    readings = [r for r in q.as_found(lamp, Quantity.UV_A) if light.is_comparable(q, r)]
     today = [r for r in readings if r.when.local.date() == day]
     used_for = _used_for(session, lamp, day, work.now().offset_min)
     facts = tuple(r.position for r in today)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import TypeVar, cast
 
@@ -31,3 +32,14 @@ def only(session: Session, kind: type[F], subject: str) -> Recorded[F]:
     if not found:
         raise NotFound(f"the book holds no {kind.__name__} for {subject}")
     return found[-1]
+
+
+def existing(session: Session, inspections: Iterable[str]) -> list[str]:
+    """Those of some inspections that were opened, once each: a fact may name one that was refused."""
+    found = []
+    for inspection in dict.fromkeys(inspections):
+        try:
+            found.append(session.inspection(inspection).inspection)
+        except NotFound:
+            continue
+    return found

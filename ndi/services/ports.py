@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
 from typing import Protocol
 
 from ndi.domain.entry import Draft, Recorded
@@ -160,3 +162,45 @@ class Book(Protocol):
 
     def session(self, readonly: bool = False) -> AbstractContextManager[Session]:
         """A transaction; writers queue behind one another, readers wait for nobody."""
+
+
+class QueueState(StrEnum):
+    """What became of a paper that was sent to a queue, as far as the system says."""
+
+    QUEUED = "queued"
+    REFUSED = "refused"  # certainly not taken
+    UNKNOWN = "unknown"  # it may come out or not: look at the printer before sending it again
+
+
+@dataclass(frozen=True)
+class QueueAnswer:
+    """The system's answer; ``job`` is its own name for the job, ``detail`` its words or the way out."""
+
+    state: QueueState
+    job: str | None = None
+    detail: str = ""
+
+
+class Printer(Protocol):
+    """The system's print queues."""
+
+    def send(self, file: Path, queue: str) -> QueueAnswer: ...
+
+
+class Secrets(Protocol):
+    """Makes and compares what is kept of secrets; ``of`` says whose secret of which kind it is."""
+
+    def verifier(self, secret: str, of: str) -> str:
+        """What is kept of a secret: it fits this secret of this person and kind only."""
+
+    def matches(self, secret: str, of: str, verifier: str | None) -> bool:
+        """Whether a typed secret fits; None costs the same time and fits never."""
+
+    def outdated(self, verifier: str) -> bool:
+        """Whether a verifier was made with weaker parameters than today's."""
+
+    def one_time_code(self) -> str:
+        """A random code to be told to a person."""
+
+    def pseudonym(self, name: str) -> str:
+        """Stands for a name that the book does not know."""

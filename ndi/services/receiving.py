@@ -10,9 +10,12 @@ from ndi.domain.answer import Answer
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.vocabulary import LEVEL_THREE
 from ndi.rules.authority import serial_outcome
+from ndi.services import covers
 from ndi.services.lookup import about, every
 from ndi.services.ports import Session
+from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
+from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
 
 
@@ -57,12 +60,19 @@ class Document:
     sha256: str
 
 
-def adopt(work: Workplace, documents: Sequence[Document], person: str) -> int:
+def adoption_covers(documents: Sequence[Document]) -> tuple[str, ...]:
+    """What a Level III signs when adopting."""
+    return covers.documents((d.kind, d.number, d.revision, d.sha256) for d in documents)
+
+
+def adopt(work: Workplace, documents: Sequence[Document], person: str, *, proof: Proof | None = None) -> int:
     """Adopt documents: by a Level III of the method (part masters: of any method). Returns how many were new.
 
+    ``proof`` (in a practice book none): of the person, for :func:`adoption_covers`.
     A number and revision that is in the book already must have the same content.
     """
     with work.act("adopt documents", person, "documents") as session:
+        signed = require(work, session, proof, person, Meaning.APPROVED, adoption_covers(documents))
         held = [r.fact for r in about(session, f.CertificateEntered, person)]
         today = work.now().local.date()
         methods = {c.method for c in held if c.level >= LEVEL_THREE and c.issued <= today <= c.expires}
@@ -76,7 +86,7 @@ def adopt(work: Workplace, documents: Sequence[Document], person: str) -> int:
                 continue
             if not methods or (document.method is not None and document.method not in methods):
                 raise Refused((), f"{person} is no Level III of {document.method or 'any method'}: {document.number} is adopted by one")
-            fact = f.DocumentAdopted(document.kind, document.number, document.revision, document.method, document.content, document.sha256)
+            fact = f.DocumentAdopted(document.kind, document.number, document.revision, document.method, document.content, document.sha256, signed.proof)
             drafts.append(Draft(fact, work.now(), person, Obtained.COMPUTED))
         session.append(drafts)
         return len(drafts)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import UTC, datetime
 from typing import cast
 
 from ndi.domain import facts as f
@@ -16,18 +15,22 @@ from ndi.domain.moment import Moment
 from ndi.domain.outcome import Outcome
 from ndi.domain.procedure import Procedure
 from ndi.domain.quantity import Number
+from ndi.domain.ticks import CO_SIGNED
 from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
 from ndi.rules import light, wet_bath
 from ndi.rules.authority import vision_outcome
 from ndi.rules.inquiry import Inquiry
+from ndi.services import covers
+from ndi.services.bearing import affected_by_reading, bearing_on, records_named, records_of_part, relying_on_any
 from ndi.services.containment import open_containment
 from ndi.services.deciding import reconsider, undo_after_correction
-from ndi.services.lookup import about
+from ndi.services.lookup import about, every
 from ndi.services.ports import Session
+from ndi.services.proof import Meaning, Proof
 from ndi.services.shop_inquiry import shop_inquiry
+from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
 
-_FAR = datetime.max.replace(tzinfo=UTC)
 _ZERO = Number("0", "%")
 
 # facts that carry no permission of their own: what happened, happened
@@ -60,6 +63,60 @@ PLAIN = (
     f.AttemptVoided,
 )
 
+# signatures and what the program works out: made by their own use cases, never copied in or put in another's place
+_MADE_HERE = (
+    f.AcceptanceRestored,
+    f.AcceptanceSuspended,
+    f.ActionRefused,
+    f.BadgeAssigned,
+    f.BookBegun,
+    f.ConcessionGiven,
+    f.ContainmentActionsProposed,
+    f.ContainmentItemDone,
+    f.ContainmentOpened,
+    f.DecisionSigned,
+    f.DecisionUndone,
+    f.DeviationSigned,
+    f.DisagreementResolved,
+    f.DocumentAdopted,
+    f.OneTimeCodeConfirmed,
+    f.OneTimeCodeIssued,
+    f.PersonRemoved,
+    f.ProvisionalCleared,
+    f.QualificationConfirmed,
+    f.QualificationProposed,
+    f.ReworkOrdered,
+    f.SecondLookSaved,
+    f.SecondSignature,
+    f.SecretSet,
+    f.SecretTried,
+    f.SetUpSigned,
+    f.StationKeyEntered,
+    f.TagPrinted,
+    f.TagScannedBack,
+    f.TagVoided,
+    f.VerificationSigned,
+)
+
+# in a real book: persons, and their qualifications, which one enters and another confirms; records, which are opened here
+_CONFIRMED_BY_ANOTHER = (f.AuthorisationEntered, f.CertificateEntered, f.InspectionOpened, f.PersonEntered, f.VisionExamEntered)
+
+# what identifies and describes one part: a correction concerns every record of it
+_OF_THE_PART = (f.PartListed, f.PartReceived, f.ConfirmationGiven)
+
+# shop facts that come in at any time: people, equipment, materials
+OUTSIDE = (
+    f.AuthorisationEntered,
+    f.BatchEntered,
+    f.CalibrationRecorded,
+    f.CertificateEntered,
+    f.EquipmentEntered,
+    f.EquipmentStatusSet,
+    f.PersonEntered,
+    f.RevisionRead,
+    f.VisionExamEntered,
+)
+
 
 def outside_answer(rule: str, outcome: Outcome, procedure: Procedure | None = None) -> Answer:
     """An outcome asked outside any record, e.g. of a meter that is scanned."""
@@ -78,46 +135,62 @@ def outside_answer(rule: str, outcome: Outcome, procedure: Procedure | None = No
     )
 
 
-def record(work: Workplace, facts: Iterable[f.Fact], by: str, *, when: Moment | None = None, why: str | None = None) -> tuple[Recorded[f.Fact], ...]:
-    """Record what a person saw or did, all in one transaction, and recompute what rests on it."""
+def _check_opened(session: Session, fact: f.Fact) -> None:
+    """NotFound for a fact of an inspection that was never opened, or of an indication that nobody recorded."""
+    inspection, indication = getattr(fact, "inspection", None), getattr(fact, "indication", None)
+    if inspection is not None:
+        session.inspection(inspection)
+    elif indication is not None and not about(session, f.IndicationSeen, indication):
+        raise NotFound(f"no indication {indication} in the book: record what was seen first")
+
+
+def record(
+    work: Workplace, facts: Iterable[f.Fact], by: str, *, when: Moment | None = None, why: str | None = None, proof: Proof | None = None
+) -> tuple[Recorded[f.Fact], ...]:
+    """Record what a person saw or did, all in one transaction, and recompute what rests on it.
+
+    A co-signature of a trainee's work is a signature: ``proof`` (in a practice
+    book none) is of the person who co-signs, for ``covers.co_signature``.
+    """
     moment = when or work.now()
     how = work.obtained(moment, why)
-    every = list(facts)
-    for fact in every:
+    new = list(facts)
+    for fact in new:
         if not isinstance(fact, PLAIN):
             raise InputError(f"{type(fact).__name__} has a use case of its own")
-    with work.transaction() as session:
-        written = session.append([Draft(fact, moment, by, how, why=why) for fact in every])
+    co_signed = [line for fact in new if isinstance(fact, f.ConfirmationGiven) and fact.item == CO_SIGNED.item for line in covers.co_signature(fact.about, fact.value)]
+    with work.act("record", by, ", ".join(co_signed)) as session:
+        if co_signed:
+            require(work, session, proof, by, Meaning.APPROVED, co_signed)
+        for fact in new:
+            _check_opened(session, fact)
+        written = session.append([Draft(fact, moment, by, how, why=why) for fact in new])
         for recorded in written:
-            reconsider(work, session, _signed_records_about(session, recorded), recorded.position)
+            reconsider(work, session, bearing_on(session, recorded), recorded.position)
     return written
 
 
-def _signed_records_about(session: Session, recorded: Recorded[f.Fact]) -> list[str]:
-    """Inspections named by a fact (directly or through their basket) that carry a decision."""
-    fact = recorded.fact
-    names = [getattr(fact, "inspection", None)]
-    if isinstance(fact, f.BasketLoaded):
-        names += fact.inspections
-    on = getattr(fact, "on", None) or getattr(fact, "about", None)
-    if on is not None:
-        names += [on, *(name for r in about(session, f.BasketLoaded, on) for name in r.fact.inspections)]
-    known = {row.inspection for row in _rows(session, names)}
-    return [name for name in dict.fromkeys(names) if name in known]
-
-
-def _rows(session: Session, names: Iterable[str | None]) -> list[f.InspectionOpened]:
-    found: list[f.InspectionOpened] = []
-    for name in names:
-        if name is not None:
-            found += [r.fact for r in about(session, f.InspectionOpened, name) if r.fact.inspection == name]
-    return found
-
-
 def transcribe(work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, person: str, on_behalf_of: str | None = None, why: str) -> None:
-    """Enter what was kept on paper; never counts as taken by timer or scanner."""
+    """Enter what was kept on paper; never counts as taken by timer or scanner.
+
+    Signatures are not copied in: what was decided on paper is a paper acceptance.
+    """
+    copied = list(facts)
+    _refuse_made_here(work, [fact for fact, _ in copied])
+    for _, when in copied:
+        work.obtained(when, why)  # refuses what has not happened yet
     with work.transaction() as session:
-        session.append([Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why) for fact, when in facts])
+        written = session.append([Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why) for fact, when in copied])
+        for recorded in written:
+            reconsider(work, session, bearing_on(session, recorded), recorded.position)
+
+
+def _refuse_made_here(work: Workplace, facts: Iterable[f.Fact]) -> None:
+    for fact in facts:
+        if not work.practice and isinstance(fact, _CONFIRMED_BY_ANOTHER):
+            raise InputError(f"{type(fact).__name__} is neither copied in nor corrected by one person: use the action of its own (ndi person)")
+        if isinstance(fact, _MADE_HERE):
+            raise InputError(f"{type(fact).__name__} is signed or worked out here: it is neither copied in nor corrected; use its own action")
 
 
 # --- meters and people ----------------------------------------------------------------------------
@@ -137,7 +210,7 @@ def meter_answer(work: Workplace, session: Session, meter: str) -> Answer:
     """L10 asked of a meter now."""
     q = shop_inquiry(work, session, [meter])
     probe: Recorded[f.ReadingRecorded] = Recorded(
-        f.ReadingRecorded(meter, "calibration", _ZERO, meter=meter), work.now(), "", Obtained.SCANNER, work.now().at, 0, ""
+        f.ReadingRecorded(meter, Quantity.UV_A, _ZERO, meter=meter), work.now(), "", Obtained.SCANNER, work.now().at, 0, ""
     )
     return outside_answer("L10", light.meter_outcome(q, probe), q.procedure)
 
@@ -195,7 +268,7 @@ def _draw_consequences(work: Workplace, session: Session, recorded: Recorded[f.R
         _lamp_reading(work, session, recorded)
     elif reading.quantity == Quantity.PARTICLE_VOLUME:
         _bath_reading(work, session, recorded)
-    reconsider(work, session, affected_by_reading(session, recorded), recorded.position)
+    reconsider(work, session, affected_by_reading(work, session, recorded), recorded.position)
 
 
 def _lamp_reading(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
@@ -243,23 +316,6 @@ def _bath_reading(work: Workplace, session: Session, recorded: Recorded[f.Readin
     open_containment(work, session, bath, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
 
 
-def affected_by_reading(session: Session, recorded: Recorded[f.ReadingRecorded]) -> list[str]:
-    """Records that relied on the object between its previous reading and this one."""
-    reading = recorded.fact
-    assert isinstance(reading, f.ReadingRecorded)
-    earlier = [
-        r
-        for r in about(session, f.ReadingRecorded, reading.object, until=recorded.at)
-        if r.fact.object == reading.object
-        and r.fact.quantity == reading.quantity
-        and r.fact.condition == reading.condition
-        and r.position != recorded.position
-        and r.at < recorded.at
-    ]
-    uses = session.uses(reading.object, earlier[-1].at if earlier else None, recorded.at)
-    return [use.inspection for use in uses]
-
-
 # --- checks ---------------------------------------------------------------------------------------
 
 
@@ -282,6 +338,7 @@ def record_check(
                 if r.fact.check == check.check and r.fact.passed and r.position != recorded.position
             ]
             open_containment(work, session, relied_on, check.check, recorded, earlier[-1].when if earlier else None)
+        reconsider(work, session, bearing_on(session, recorded), recorded.position)
         return recorded
 
 
@@ -302,35 +359,43 @@ def record_outside_fact(
     supersedes: str | None = None,
 ) -> Recorded[f.Fact]:
     """A certificate, vision exam, calibration, batch or equipment fact; recompute what rests on it."""
+    if not isinstance(fact, OUTSIDE):
+        raise InputError(f"{type(fact).__name__} has a use case of its own")
+    _refuse_made_here(work, [fact])
     moment = when or work.now()
     how = work.obtained(moment, why, Obtained.TYPED_LIVE)
     with work.transaction() as session:
         (recorded,) = session.append([Draft(fact, moment, by, how, supersedes=supersedes, why=why)])
-        affected: list[str] = []
-        for subject in fact.subjects():
-            affected += relying_on(session, subject)
-        reconsider(work, session, affected, recorded.position)
+        reconsider(work, session, relying_on_any(session, fact), recorded.position)
         return recorded
-
-
-def relying_on(session: Session, subject: str) -> list[str]:
-    """Every record that used an object or person, directly or through readings taken with a meter."""
-    names = [use.inspection for use in session.uses(subject, None, _FAR)]
-    for recorded in about(session, f.ReadingRecorded, subject):
-        if isinstance(recorded.fact, f.ReadingRecorded) and recorded.fact.meter == subject:
-            names += [use.inspection for use in session.uses(recorded.fact.object, None, _FAR)]
-    return list(dict.fromkeys(names))
 
 
 def correct(work: Workplace, uid: str, fact: f.Fact, by: str, *, when: Moment, why: str) -> Recorded[f.Fact]:
-    """Put a new fact in the place of a recorded one, with the reason; nothing is overwritten (law 10)."""
+    """Put a new fact in the place of a recorded one, with the reason; nothing is overwritten (law 10).
+
+    A fact of a record takes its signature away; a fact outside it has it
+    recomputed.  A reading that becomes a bad one is followed up like a new one.
+    """
+    _refuse_made_here(work, [fact])
+    work.obtained(when, why)  # refuses a time that has not come yet
     with work.act("correct", by, uid) as session:
+        old = [r for subject in fact.subjects()[:1] for r in session.facts(subject, [type(fact)]) if r.uid == uid]
         (recorded,) = session.append([Draft(fact, when, by, Obtained.TYPED_LATE, supersedes=uid, why=why)])
-        inside = _signed_records_about(session, recorded)
-        for inspection in inside:
+        both = [fact, *(r.fact for r in old)]
+        inside = [name for each in both for name in records_named(session, each)]
+        inside += [name for each in both if isinstance(each, _OF_THE_PART) for name in records_of_part(session, each)]
+        for inspection in dict.fromkeys(inside):
             undo_after_correction(work, session, inspection, recorded.position)
-        affected: list[str] = []
-        for subject in fact.subjects():
-            affected += relying_on(session, subject)
+        if isinstance(fact, f.ReadingRecorded) and not _opened_by(session, old):
+            _draw_consequences(work, session, cast("Recorded[f.ReadingRecorded]", recorded))
+        earliest = min([when.at, *(r.at for r in old)])
+        affected = [name for each in both for name in relying_on_any(session, each)]
+        affected += [name for each in both for name in bearing_on(session, replace(recorded, fact=each), earliest)]
         reconsider(work, session, [name for name in affected if name not in inside], recorded.position)
         return recorded
+
+
+def _opened_by(session: Session, readings: Iterable[Recorded[f.Fact]]) -> bool:
+    """Whether a containment was opened by one of these readings."""
+    positions = {r.position for r in readings}
+    return any(opened.fact.trigger in positions for opened in every(session, f.ContainmentOpened))

@@ -389,3 +389,92 @@ class RecordModel:
     exceptions: tuple[str, ...] = ()
     signatures: tuple[SignatureLine, ...] = ()
     pictures: tuple[PictureModel, ...] = ()
+    containments: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()  # answers that are other now than in the signed snapshot
+
+
+# --- the shift sheet --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SheetTable:
+    """A table of a shift sheet: heading, columns with their share of the width, rows, what to say without rows."""
+
+    heading: str
+    columns: tuple[tuple[str, float], ...]
+    rows: tuple[tuple[str, ...], ...]
+    empty: str = "None recorded."
+    emphasised: frozenset[int] = frozenset()  # rows that somebody must act on
+
+
+@dataclass(frozen=True)
+class ShiftModel:
+    """One day of a shop as it stands at ``head``, for whoever takes over."""
+
+    day: str
+    shop: str
+    book_id: str
+    practice: bool
+    printed_at: str
+    head: str
+    figures: tuple[Labelled, ...]
+    tables: tuple[SheetTable, ...]
+
+
+# --- sheets of codes, and the lines that go with parts ----------------------------------------------
+
+
+@dataclass(frozen=True)
+class CodeCell:
+    """One code of a sheet: what the scanner reads, what a person reads, what it is for."""
+
+    code: str
+    name: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CodeSheetModel:
+    """Codes of one kind, to be cut out or hung up."""
+
+    title: str
+    cells: tuple[CodeCell, ...]
+    book_id: str
+    date: str
+    practice: bool
+
+
+@dataclass(frozen=True)
+class TravellerNeed:
+    """A required method of a part with its zones, and where that stands."""
+
+    method: str
+    technique: str
+    zones: str
+    state: str
+
+
+@dataclass(frozen=True)
+class TravellerModel:
+    """One line of paper that goes with a part."""
+
+    part_no: str
+    description: str
+    item: str  # serial, or lot with quantity
+    work_order: str
+    engine: str
+    item_class: str
+    needs: tuple[TravellerNeed, ...]
+    state: str
+    code: str
+
+
+@dataclass(frozen=True)
+class TravellerSheetModel:
+    """Lines to be cut apart, with the time and the head of the book at which they were true."""
+
+    lines: tuple[TravellerModel, ...]
+    book_id: str
+    date: str
+    head: str
+    practice: bool

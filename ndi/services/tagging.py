@@ -1,21 +1,23 @@
-"""Tags: printed from the signed snapshot, one for each disposition of a lot, checked against the book when scanned."""
+"""Tags: printed from the signed snapshot, one for each disposition of a lot; what a tag is worth later is in ``tag_checks``."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import cast
 
 from ndi.domain import facts as f
-from ndi.domain.check_code import parse_qr
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.moment import Moment
 from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
 from ndi.services.assemble import decision_in_force
-from ndi.services.lookup import about, every, only
+from ndi.services.lookup import about, only
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.report_models import PROVISIONAL_WORD, TAG_WORDS, TagModel
+from ndi.services.tag_checks import scanned_status
 from ndi.services.workplace import Refused, Workplace
 
+_HEAD_LABEL = "HEAD "
 NO_TAG = frozenset({Disposition.NO_DECISION, Disposition.SCRAP})
 
 
@@ -54,7 +56,7 @@ def _print(
     work: Workplace, session: Session, row: InspectionRow, signed: Recorded[f.DecisionSigned], child: f.Child, person: str
 ) -> PrintedTag:
     earlier = _printed_before(session, row.inspection, signed, child, row.suspended)
-    number = int(earlier[-1].tag) if earlier else 1 + max((int(r.fact.tag) for r in every(session, f.TagPrinted)), default=0)
+    number = int(earlier[-1].tag) if earlier else _next_number(session)
     copy = len(earlier) + 1
     model = tag_model(work, session, row, signed, child, number=number, copy=copy)
     fact = f.TagPrinted(
@@ -72,6 +74,17 @@ def _print(
     )
     (recorded,) = session.append([Draft(fact, work.now(), person)])
     return PrintedTag(model, recorded)
+
+
+def _next_number(session: Session) -> int:
+    """One more than the last tag number; numbers have no gaps, so the last one is found by halving."""
+    low, high = 0, 1  # low is printed (or none is), high is not
+    while about(session, f.TagPrinted, str(high)):
+        low, high = high, high * 2
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if about(session, f.TagPrinted, str(middle)) else (low, middle)
+    return high
 
 
 def _printed_before(session: Session, inspection: str, signed: Recorded[f.DecisionSigned], child: f.Child, suspended: bool) -> list[f.TagPrinted]:
@@ -101,7 +114,11 @@ def tag_model(
     provisional = row.provisional and child.disposition == Disposition.ACCEPT and not suspended
     disposition = "SUSPENDED" if suspended else child.disposition
     word = PROVISIONAL_WORD if provisional else TAG_WORDS[disposition][0]
-    adopted = [r.fact for r in every(session, f.DocumentAdopted) if (r.fact.document, r.fact.number, r.fact.revision) == ("procedure", row.procedure, row.procedure_revision)]
+    adopted = [
+        r.fact
+        for r in about(session, f.DocumentAdopted, "procedure")
+        if (r.fact.document, r.fact.number, r.fact.revision) == ("procedure", row.procedure, row.procedure_revision)
+    ]
     return TagModel(
         book_id=work.book.book_id,
         tag_no=number,
@@ -117,10 +134,10 @@ def tag_model(
         piece=child.piece,
         quantity=child.quantity,
         work_order=row.work_order,
-        engine=f"{order.engine_model} {order.engine_serial}",
+        engine=f"{order.engine_model} serial {order.engine_serial}",
         limits_basis=order.limits_basis,
         procedure=f"{row.procedure} Rev {row.procedure_revision}",
-        technique=row.technique,
+        technique=f"{row.technique} Rev {only(session, f.InspectionOpened, row.inspection).fact.technique_revision}",
         inspection=row.inspection,
         person=signed.fact.person,
         certificate=signed.fact.certificate or "certificate not recorded",
@@ -161,34 +178,24 @@ def _exceptions(signed: f.DecisionSigned) -> tuple[str, ...]:
     )
 
 
-# --- scanning -------------------------------------------------------------------------------------
+def printed_model(work: Workplace, session: Session, recorded: Recorded[f.TagPrinted]) -> TagModel:
+    """The tag as it was printed at an entry, line for line; InputError where this program would print it otherwise."""
+    fact = recorded.fact
+    row, signed = session.inspection(fact.inspection), session.entry(fact.decision)
+    assert isinstance(signed.fact, f.DecisionSigned)
+    child = next(c for c in signed.fact.children if c.piece == fact.piece and fact.disposition in (c.disposition, "SUSPENDED"))
+    then = replace(row, suspended=fact.disposition == "SUSPENDED", provisional=PROVISIONAL_WORD in fact.lines)
+    model = tag_model(work, session, then, cast("Recorded[f.DecisionSigned]", signed), child, number=int(fact.tag), copy=fact.copy)
+    heads = [line.removeprefix(_HEAD_LABEL) for line in fact.lines if line.startswith(_HEAD_LABEL)]
+    model = replace(model, practice=fact.practice, head=heads[-1] if heads else model.head)
+    if model.lines != fact.lines:
+        raise InputError(f"tag {fact.tag} was printed by another version of this program or before a correction: print a copy, do not draw the old one again")
+    return model
 
 
 def tag_status(work: Workplace, scanned: str) -> str:
-    """What the book says of a scanned tag: current, provisional, suspended, void, copy n, or unknown."""
-    content = parse_qr(scanned)
-    if content.book_id != work.book.book_id:
-        return f"unknown: tag of another book ({content.book_id})"
-    with work.book.session(readonly=True) as session:
-        printed = [r.fact for r in about(session, f.TagPrinted, str(content.tag_no))]
-        if not printed:
-            return "unknown: this book printed no such tag"
-        tag = printed[-1]
-        if about(session, f.TagVoided, tag.tag):
-            return "void: " + _void_reason(session, tag.tag)
-        row = session.inspection(tag.inspection)
-        if row.decision != tag.decision:
-            return "void: a later decision stands"
-        signed = decision_in_force(session, tag.inspection)
-        if signed is None or not signed.fact.snapshot.startswith(content.hash16):
-            return "unknown: the code does not fit the record"
-        word = "suspended" if row.suspended else "provisional" if row.provisional else "current"
-        return f"{word}, copy {tag.copy}" if tag.copy > 1 else word
-
-
-def _void_reason(session: Session, tag: str) -> str:
-    fact = about(session, f.TagVoided, tag)[-1].fact
-    return fact.reason
+    """What the book says of a scanned tag, in brief: current, provisional, suspended, void, copy n, or unknown."""
+    return scanned_status(work, scanned).brief
 
 
 def scan_back(work: Workplace, tag: str, person: str) -> None:

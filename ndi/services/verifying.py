@@ -9,10 +9,13 @@ from ndi.domain import facts as f
 from ndi.domain.answer import Answer
 from ndi.domain.entry import Draft
 from ndi.domain.outcome import failed, passed
+from ndi.services import covers
 from ndi.services.lookup import about
 from ndi.services.ports import Session
+from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
 from ndi.services.shop_inquiry import any_procedure
+from ndi.services.signing import require
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Refused, Workplace
 
@@ -26,9 +29,17 @@ class Verification:
     left_out: tuple[Standing, ...]
 
 
-def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] | None = None) -> Verification:
+def verifiable(work: Workplace, *, inspections: Sequence[str] | None = None) -> tuple[str, ...]:
+    """The records that a verification would cover now: what is shown before the supervisor proves to be that person."""
+    with work.book.session(readonly=True) as session:
+        scope = [s for s in standings(work, session) if inspections is None or s.row.inspection in inspections]
+    return covers.records(s.row.inspection for s in scope if s.is_verifiable)
+
+
+def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] | None = None, proof: Proof | None = None) -> Verification:
     """Sign every complete record in scope in one act that shows what it covers.
 
+    ``proof`` (in a practice book none): of the person, for what :func:`verifiable` shows.
     Refused when the verifier viewed, decided or second-looked any record in scope (D20).
     """
     with work.act("verify", person, "records") as session:
@@ -42,8 +53,9 @@ def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] |
             outcome = failed(f"{person} worked on {', '.join(own)}", "another supervisor verifies these", found=found)
             raise Refused([outside_answer("D20", outcome, procedure)])
         names = tuple(s.row.inspection for s in left_out)
+        signed = require(work, session, proof, person, Meaning.VERIFIED, covers.records(s.row.inspection for s in covered))
         outcome = passed(found + (f" ({', '.join(names)})" if names else ""), "verifier worked on none of them")
-        fact = f.VerificationSigned(person, tuple(s.row.inspection for s in covered), names)
+        fact = f.VerificationSigned(person, tuple(s.row.inspection for s in covered), names, signed.proof, signed.meaning, signed.covers)
         session.append([Draft(fact, work.now(), person)])
         return Verification(outside_answer("D20", outcome, procedure), covered, left_out)
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Protocol
+from weakref import ReferenceType, ref
 
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer
@@ -15,7 +16,8 @@ from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.domain.moment import Boot, Moment
 from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
-from ndi.services.ports import Book, Clock, Session
+from ndi.services.ports import Book, Clock, Secrets, Session
+from ndi.services.proof import Proofs
 
 
 class AlreadyDone(Exception):
@@ -53,8 +55,11 @@ class Workplace:
     station: str
     practice: bool = False
     computed_by: str = "ndi"
+    secrets: Secrets | None = None  # None where the book secret file is not at hand
+    proofs: Proofs = field(default_factory=Proofs, repr=False)
     _documents: dict[tuple[str, str, str], Procedure | Technique | PartMaster] = field(default_factory=dict)
     _known_documents: int = 0
+    _documents_read_in: ReferenceType[Session] | None = None
     _client_key: str | None = None
 
     def now(self) -> Moment:
@@ -116,7 +121,11 @@ class Workplace:
     # --- documents --------------------------------------------------------------------------------
 
     def _load_documents(self, session: Session) -> None:
-        adopted = every(session, f.DocumentAdopted)
+        """Decode what was adopted since; asked once per transaction, which sees one state of the book."""
+        if self._documents_read_in is not None and self._documents_read_in() is session:
+            return
+        self._documents_read_in = ref(session)
+        adopted = sorted(every(session, f.DocumentAdopted), key=lambda r: r.position)
         for recorded in adopted[self._known_documents :]:
             fact = recorded.fact
             name = f"{fact.number} rev {fact.revision} as adopted"
@@ -158,6 +167,11 @@ class Workplace:
         if not found:
             raise NotFound(f"part number {part_no} has no part master in this book")
         return found[-1]
+
+    def masters(self, session: Session) -> list[PartMaster]:
+        """Every adopted part master; the latest of each part number."""
+        self._load_documents(session)
+        return list({d.number: d for d in self._documents.values() if isinstance(d, PartMaster)}.values())
 
     # --- refusals ---------------------------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""A record book in a SQLite file: begin one, open one, and its transactions."""
+"""A record book and its transactions; in a SQLite file: begin one, open one."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
+from typing import Self
 
 from sqlalchemy import Connection, Engine, select
-from sqlalchemy.exc import DBAPIError
 
 from ndi.domain.entry import Draft, Obtained
 from ndi.domain.errors import NotFound, StoreError
 from ndi.domain.facts import BookBegun, StationKeyEntered
 from ndi.domain.moment import Moment
 from ndi.services.ports import Clock, Head
-from ndi.store.dialect import SQLITE, Dialect, guards_found
-from ndi.store.errors import store_error
+from ndi.store.dialect import SQLITE, Dialect
+from ndi.store.errors import DATABASE_ERRORS, SavingUnknown, store_error
 from ndi.store.host import publish, refuse_network_drive
 from ndi.store.identifiers import new_book_id
 from ndi.store.journal import Remembered
@@ -32,12 +32,12 @@ from ndi.store.transaction import Tx
 BUSY_SECONDS = 15.0  # how long a writer queues behind others before it gives up
 
 
-class SqliteBook:
-    """A record book: a file on a disk of this machine, used by one or several processes."""
+class SqlBook:
+    """A record book in some database, as one of its stations uses it."""
 
-    def __init__(self, engine: Engine, dialect: Dialect, path: Path, key: StationKey, clock: Clock) -> None:
-        self.path, self.key, self.clock = path, key, clock
-        self._engine, self._dialect = engine, dialect
+    def __init__(self, engine: Engine, key: StationKey, clock: Clock) -> None:
+        self.key, self.clock = key, clock
+        self._engine = engine
         self._remembered = Remembered()
         self._writing = threading.local()
 
@@ -69,7 +69,7 @@ class SqliteBook:
         """The bare transaction behind a session; taken back unless it was committed."""
         if not reading and getattr(self._writing, "now", False):
             raise StoreError("a session that may write is open in this thread: finish it first, or read in that one")
-        with _connected(self._engine, reading) as connection:
+        with connected(self._engine, reading) as connection:
             self._writing.now = self._is_writing() or not reading
             try:
                 # what is being rebuilt is read from the file, never from memory
@@ -92,10 +92,10 @@ class SqliteBook:
         return rebuild(self, compare_only=compare_only)
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the database."""
         self._engine.dispose()
 
-    def __enter__(self) -> SqliteBook:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -104,15 +104,23 @@ class SqliteBook:
         self.close()
 
 
+class SqliteBook(SqlBook):
+    """A record book in a file on a disk of this machine, used by one or several processes."""
+
+    def __init__(self, engine: Engine, path: Path, key: StationKey, clock: Clock) -> None:
+        super().__init__(engine, key, clock)
+        self.path = path
+
+
 @contextmanager
-def _connected(engine: Engine, reading: bool) -> Iterator[Connection]:
+def connected(engine: Engine, reading: bool) -> Iterator[Connection]:
     """A connection with a transaction begun; what the database refuses comes out as StoreError."""
     try:
         with engine.connect() as connection:
             connection.execution_options(reading=reading)
             connection.begin()
             yield connection
-    except DBAPIError as error:
+    except DATABASE_ERRORS as error:
         raise store_error(error) from error
 
 
@@ -131,9 +139,8 @@ def create_book(path: Path, *, shop: str, practice: bool, station: str, key_fold
     unfinished = path.with_name(f".{path.name}.{key.book}")
     engine = SQLITE.engine(unfinished, BUSY_SECONDS)
     try:
-        with _connected(engine, reading=False) as connection:
-            _make_tables(connection)
-            key = _begin(connection, key, shop, practice, clock)
+        with connected(engine, reading=False) as connection:
+            key = begin(SQLITE, connection, key, shop, practice, clock)
             save_key(key_folder, key)
             connection.commit()
     except BaseException:
@@ -145,14 +152,14 @@ def create_book(path: Path, *, shop: str, practice: bool, station: str, key_fold
     return open_book(path, station=station, key_folder=key_folder, clock=clock)
 
 
-def _make_tables(connection: Connection) -> None:
+def begin(
+    dialect: Dialect, connection: Connection, key: StationKey, shop: str, practice: bool, clock: Clock
+) -> StationKey:
+    """Make tables and guards and append the first two entries; the key with its entry pinned."""
     journal_metadata.create_all(connection)
     read_tables().metadata.create_all(connection)
-    SQLITE.restore_guards(connection)
-    SQLITE.stamp(connection)
-
-
-def _begin(connection: Connection, key: StationKey, shop: str, practice: bool, clock: Clock) -> StationKey:
+    dialect.restore_guards(connection)
+    dialect.stamp(connection)
     tx = Tx(connection, read_tables(), Remembered())
     when = Moment(clock.now(), clock.offset_min())
     facts = BookBegun(key.book, shop, practice), StationKeyEntered(key.station, key.public_hex)
@@ -174,21 +181,26 @@ def open_book(
         raise NotFound(f"there is no record book {path}: check the name, or begin a new book")
     engine = SQLITE.engine(path, busy_seconds)
     try:
-        with _connected(engine, reading=True) as connection:
+        with connected(engine, reading=True) as connection:
             SQLITE.check(connection)
-            book_id = _book_id(connection)
-            has_guards = guards_found(connection) == SQLITE.guards()
-            public_hex = _public_key(connection, station)
-        key = load_key(key_folder, book_id, station)
-        check_key(key, book_id, station, public_hex)
+            key = station_key(connection, station, key_folder)
+            has_guards = SQLITE.guarded(connection)
         if not has_guards:
-            with _connected(engine, reading=False) as connection:
+            with connected(engine, reading=False) as connection:
                 SQLITE.restore_guards(connection)
                 connection.commit()
     except BaseException:
         engine.dispose()
         raise
-    return SqliteBook(engine, SQLITE, path, key, clock)
+    return SqliteBook(engine, path, key, clock)
+
+
+def station_key(connection: Connection, station: str, key_folder: Path) -> StationKey:
+    """The key of this station in ``key_folder``; KeyMismatch unless the book knows it."""
+    book_id, public_hex = _book_id(connection), _public_key(connection, station)
+    key = load_key(key_folder, book_id, station)
+    check_key(key, book_id, station, public_hex)
+    return key
 
 
 def _bodies(connection: Connection, kind: str) -> list[dict[str, object]]:
@@ -211,7 +223,7 @@ def _public_key(connection: Connection, station: str) -> str | None:
     return next((str(body.get("public_key")) for body in bodies if body.get("station") == station), None)
 
 
-def add_station(book: SqliteBook, station: str, *, key_folder: Path, by: str) -> None:
+def add_station(book: SqlBook, station: str, *, key_folder: Path, by: str) -> None:
     """Make a further station known to a book: its key file in ``key_folder``, its public half an entry.
 
     The entry is signed by the station that ``book`` was opened as; InputError if
@@ -224,6 +236,8 @@ def add_station(book: SqliteBook, station: str, *, key_folder: Path, by: str) ->
         path = save_key(key_folder, replace(key, pin_position=recorded[0].position, pin_hash=session.head().hash))
         try:
             session.commit()
+        except SavingUnknown:
+            raise  # the book may know the key already: it is not thrown away
         except StoreError:
             path.unlink()
             raise

@@ -1,7 +1,6 @@
 """Everything that differs between database engines: connecting, the writers' lock, guards on the journal.
 
-Only SQLite is here.  Another engine is a second class with the same methods
-(there: an advisory lock after BEGIN, triggers that also refuse TRUNCATE).
+SQLite is here; PostgreSQL has a class with the same methods in ``postgres.py``.
 """
 
 from __future__ import annotations
@@ -21,8 +20,8 @@ APPLICATION_ID = 0x4E444942  # "NDIB" in the file's header
 class Dialect(Protocol):
     """What the book needs from an engine beyond portable SQL."""
 
-    def engine(self, place: Path, busy_seconds: float) -> Engine:
-        """Connections whose transactions take the writers' lock at BEGIN unless they only read."""
+    def engine(self, place: str | Path, busy_seconds: float) -> Engine:
+        """Connections to a file or URL whose transactions take the writers' lock at BEGIN unless they only read."""
 
     def stamp(self, connection: Connection) -> None:
         """Mark a new database as a record book of this schema."""
@@ -32,6 +31,9 @@ class Dialect(Protocol):
 
     def guards(self) -> dict[str, str]:
         """Names and texts of the triggers on the journal."""
+
+    def guarded(self, connection: Connection) -> bool:
+        """Whether the journal has these triggers and no others."""
 
     def restore_guards(self, connection: Connection) -> None:
         """Create the triggers that are missing or differ."""
@@ -50,7 +52,7 @@ def _refusing(name: str, when: str, condition: str, text: str) -> str:
 class SqliteDialect:
     """SQLite: write-ahead log, every commit flushed, writers queue at BEGIN IMMEDIATE."""
 
-    def engine(self, place: Path, busy_seconds: float) -> Engine:
+    def engine(self, place: str | Path, busy_seconds: float) -> Engine:
         engine = create_engine(
             URL.create("sqlite", database=str(place)),
             connect_args={"timeout": busy_seconds, "cached_statements": 512},
@@ -86,6 +88,9 @@ class SqliteDialect:
                 "entries go to the end of the record book",
             ),
         }
+
+    def guarded(self, connection: Connection) -> bool:
+        return guards_found(connection) == self.guards()
 
     def restore_guards(self, connection: Connection) -> None:
         found = guards_found(connection)

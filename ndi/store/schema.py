@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from sqlalchemy import Boolean, Column, Index, Integer, MetaData, Table, Text, UniqueConstraint
+from sqlalchemy import BigInteger, Boolean, Column, Index, Integer, MetaData, Table, Text, UniqueConstraint
 
 SCHEMA_VERSION = 1  # of the tables; kept in the file
 PROJECTION_VERSION = 1  # of the code that fills the read tables; a rebuild half done by another one starts anew
@@ -18,18 +18,23 @@ SHADOW = "_shadow"  # suffix of read tables that are being rebuilt
 journal_metadata = MetaData()
 
 
+# text is compared by code point on every engine; a boot clock in ms needs more than 32 bits
+TEXT = Text().with_variant(Text(collation="C"), "postgresql")
+WHOLE = Integer().with_variant(BigInteger(), "postgresql")
+
+
 def _text(name: str, *, null: bool = False) -> Column[str]:
-    return Column(name, Text, nullable=null)
+    return Column(name, TEXT, nullable=null)
 
 
 def _integer(name: str, *, null: bool = False) -> Column[int]:
-    return Column(name, Integer, nullable=null)
+    return Column(name, WHOLE, nullable=null)
 
 
 entry = Table(
     "entry",
     journal_metadata,
-    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("position", WHOLE, primary_key=True, autoincrement=False),
     _text("uid"),
     _text("station"),
     _integer("station_seq"),
@@ -59,14 +64,14 @@ Index("ix_entry_kind", entry.c.kind)
 client_key = Table(
     "client_key",
     journal_metadata,
-    Column("key", Text, primary_key=True),
+    Column("key", TEXT, primary_key=True),
     _text("positions"),  # "12 13 14"
 )
 
 rebuild_progress = Table(
     "rebuild_progress",
     journal_metadata,
-    Column("suffix", Text, primary_key=True),
+    Column("suffix", TEXT, primary_key=True),
     _integer("version"),
     _integer("position"),
 )
@@ -98,8 +103,8 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
 
     fact = table(
         "fact",
-        Column("position", Integer, primary_key=True, autoincrement=False),
-        Column("nth", Integer, primary_key=True, autoincrement=False),  # 0 is the first subject
+        Column("position", WHOLE, primary_key=True, autoincrement=False),
+        Column("nth", WHOLE, primary_key=True, autoincrement=False),  # 0 is the first subject
         _text("subject"),
         _text("kind"),
         _text("at"),
@@ -109,7 +114,7 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
     Index(f"ix_fact_kind{suffix}", fact.c.kind, fact.c.at)
     inspection = table(
         "inspection",
-        Column("inspection", Text, primary_key=True),
+        Column("inspection", TEXT, primary_key=True),
         _integer("opened"),  # position of the entry that opened it
         _text("part"),
         _text("work_order"),
@@ -134,7 +139,7 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
     Index(f"ix_inspection_part{suffix}", inspection.c.part, inspection.c.opened)
     part = table(
         "part",
-        Column("part", Text, primary_key=True),
+        Column("part", TEXT, primary_key=True),
         _integer("listed"),  # position of the entry that listed it
         _text("work_order"),
         _text("part_no"),
@@ -148,9 +153,9 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
     Index(f"ix_part_work_order{suffix}", part.c.work_order, part.c.listed)
     object_use = table(
         "object_use",
-        Column("source", Integer, primary_key=True, autoincrement=False),  # position of the entry that it follows from
-        Column("object", Text, primary_key=True),
-        Column("inspection", Text, primary_key=True),
+        Column("source", WHOLE, primary_key=True, autoincrement=False),  # position of the entry that it follows from
+        Column("object", TEXT, primary_key=True),
+        Column("inspection", TEXT, primary_key=True),
         _text("started"),
         _text("ended", null=True),
         _text("what"),

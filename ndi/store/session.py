@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -85,6 +85,7 @@ class SqlSession:
         self._tx, self._key, self._clock, self._readonly = tx, key, clock, readonly
         self._place: Place | None = None  # known once something was appended in this transaction
         self._failed = False
+        self._read: dict[tuple[Any, ...], list[Any]] = {}  # what was asked since the last own entry: one transaction, one answer
 
     # --- writing ---
 
@@ -105,6 +106,7 @@ class SqlSession:
         return recorded
 
     def _write(self, drafts: Sequence[Draft], bodies: Sequence[str]) -> tuple[Recorded[Fact], ...]:
+        self._read.clear()
         place = self._place or self._tx.next_place(self._key.station)
         stamp = Stamp.of(self._clock)
         rows = []
@@ -194,6 +196,7 @@ class SqlSession:
             self._may_write()
         self._tx.commit()
         self._place = None  # others may append before the next use
+        self._read.clear()
 
     def seen_client_key(self, key: str) -> tuple[int, ...] | None:
         """Positions that an earlier call with this key wrote, or None."""
@@ -209,6 +212,13 @@ class SqlSession:
 
     # --- reading ---
 
+    def _once(self, ask: Callable[[], Sequence[Any]], *key: Any) -> list[Any]:
+        """The answer to a question, asked of the database once until something is appended."""
+        found = self._read.get(key)
+        if found is None:
+            found = self._read[key] = list(ask())
+        return found.copy()
+
     def facts(
         self,
         subject: str,
@@ -219,11 +229,15 @@ class SqlSession:
         include_superseded: bool = False,
     ) -> list[Recorded[Fact]]:
         """Facts about ``subject`` by event time, then position; ``since``/``until`` inclusive."""
-        return self._tx.facts(subject, kinds, since=since, until=until, include_superseded=include_superseded)
+        chosen = None if kinds is None else tuple(kinds)
+        return self._once(
+            lambda: self._tx.facts(subject, chosen, since=since, until=until, include_superseded=include_superseded),
+            *("facts", subject, chosen, since, until, include_superseded),
+        )
 
     def of_kind(self, kind: type[Fact]) -> list[Recorded[Fact]]:
         """Every fact of one kind that is not superseded, by event time, then position."""
-        return self._tx.of_kind(kind)
+        return self._once(lambda: self._tx.of_kind(kind), "kind", kind)
 
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
@@ -231,28 +245,36 @@ class SqlSession:
 
     def inspection(self, inspection: str) -> InspectionRow:
         """NotFound if the book holds no such inspection."""
-        rows = self._tx.rows(_inspections(self._tx.tables, ("inspection",)), {"of_inspection": inspection})
+        rows = self._inspections(inspection=inspection)
         if not rows:
             raise NotFound(f"inspection {inspection} is not in this book: scan or type its number again")
-        return _inspection_row(rows[0])
+        return rows[0]
 
     def inspections(self, *, work_order: str | None = None, part: str | None = None) -> list[InspectionRow]:
         """In the order they were opened."""
         given = {name: value for name, value in (("work_order", work_order), ("part", part)) if value is not None}
+        return self._inspections(**given)
+
+    def _inspections(self, **given: str) -> list[InspectionRow]:
         query = _inspections(self._tx.tables, tuple(given))
-        return [_inspection_row(row) for row in self._tx.rows(query, {f"of_{name}": given[name] for name in given})]
+        params = {f"of_{name}": value for name, value in given.items()}
+        return self._once(lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "inspections", *given.items())
 
     def part(self, part: str) -> PartRow:
         """NotFound if the book holds no such part."""
-        rows = self._tx.rows(_parts(self._tx.tables.part, ("part",)), {"of_part": part})
+        rows = self._parts(part=part)
         if not rows:
             raise NotFound(f"part {part} is not in this book: scan or type its number again")
-        return _part_row(rows[0])
+        return rows[0]
 
     def parts(self, work_order: str | None = None) -> list[PartRow]:
         """In the order they were listed."""
-        filters, params = ((), {}) if work_order is None else (("work_order",), {"of_work_order": work_order})
-        return [_part_row(row) for row in self._tx.rows(_parts(self._tx.tables.part, filters), params)]
+        return self._parts() if work_order is None else self._parts(work_order=work_order)
+
+    def _parts(self, **given: str) -> list[PartRow]:
+        query = _parts(self._tx.tables.part, tuple(given))
+        params = {f"of_{name}": value for name, value in given.items()}
+        return self._once(lambda: [_part_row(row) for row in self._tx.rows(query, params)], "parts", *given.items())
 
     def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
         """Uses of an object that overlap ``(after, until]``: ended later than ``after``
@@ -263,7 +285,7 @@ class SqlSession:
         if until is not None:
             params["until"] = utc_text(until)
         query = _uses(self._tx.tables.object_use, after is not None, until is not None)
-        return [_use_row(row) for row in self._tx.rows(query, params)]
+        return self._once(lambda: [_use_row(row) for row in self._tx.rows(query, params)], "uses", object_, after, until)
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""

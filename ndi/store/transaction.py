@@ -11,7 +11,6 @@ from functools import cache
 from typing import Any
 
 from sqlalchemy import Connection, Executable, Row, Select, Table, bindparam, select
-from sqlalchemy.exc import DBAPIError
 
 from ndi.domain.codec import utc_text
 from ndi.domain.entry import Recorded
@@ -19,7 +18,7 @@ from ndi.domain.errors import NotFound
 from ndi.domain.facts import Fact
 from ndi.services.ports import Head
 from ndi.store.canonical import GENESIS
-from ndi.store.errors import store_error
+from ndi.store.errors import DATABASE_ERRORS, store_error
 from ndi.store.journal import Place, Remembered, recorded_from_row
 from ndi.store.schema import ReadTables, entry
 
@@ -77,22 +76,24 @@ class Tx:
         """All rows of a query."""
         try:
             return self.connection.execute(statement, params).all()
-        except DBAPIError as error:
+        except DATABASE_ERRORS as error:
             raise store_error(error) from error
 
     def run(self, statement: Executable, params: Mapping[str, Any] | Sequence[Mapping[str, Any]] | None = None) -> None:
         """A statement that changes something; a list of parameters is done row by row."""
         try:
             self.connection.execute(statement, params)
-        except DBAPIError as error:
+        except DATABASE_ERRORS as error:
             raise store_error(error) from error
 
     def commit(self) -> None:
         """Durable when it returns; then what was pending is remembered."""
         try:
             self.connection.commit()
-        except DBAPIError as error:
-            raise store_error(error) from error
+        except DATABASE_ERRORS as error:
+            # a failed commit may leave the transaction open, and with it the writers' lock: give the connection up
+            self.connection.invalidate()
+            raise store_error(error, committing=True) from error
         self.remembered.put(self.pending.values())
         self.pending.clear()
 

@@ -18,7 +18,7 @@ from sqlalchemy import Row, bindparam, select
 from ndi.domain.errors import InputError
 from ndi.domain.facts import StationKeyEntered
 from ndi.services.ports import Head
-from ndi.store.book import SqliteBook
+from ndi.store.book import SqlBook
 from ndi.store.canonical import GENESIS, entry_hash, parse_canonical
 from ndi.store.keys import StationKey, is_signed
 from ndi.store.rebuild import Difference, rebuild
@@ -88,7 +88,7 @@ class _Walk:
 
 
 def verify(
-    book: SqliteBook, against: Head | str | None = None, since: int | None = None, *, read_tables: bool = True
+    book: SqlBook, against: Head | str | None = None, since: int | None = None, *, read_tables: bool = True
 ) -> Verified:
     """Check the chain, its signatures and (``read_tables``) that the read tables follow from it.
 

@@ -59,6 +59,11 @@ def demag(when: str) -> Recorded[f.Fact]:
     return b.rec(f.Demagnetised("X-001", "reversing step-down"), when)
 
 
+def meter_calibration(due: date = date(2026, 7, 1)) -> Recorded[f.Fact]:
+    """The gaussmeter's."""
+    return b.rec(f.CalibrationRecorded("GM-1", "field", date(2025, 7, 1), due, "in tolerance"), "12:00", day="2025-07-01")
+
+
 def residual(point: str, when: str, value: str = "1.0 G", away: bool | None = True) -> Recorded[f.Fact]:
     return b.rec(f.ResidualRead("X-001", point, b.num(value), "GM-1", away), when)
 
@@ -92,6 +97,7 @@ def record(**changed: Facts) -> Facts:
         "vehicle": [check("vehicle and viscosity", "09:00", day="2026-02-20")],
         "ring": [ring("07:44")],
         "calibrations": [calibration(item) for item in ("ammeter", "shot timer", "quick break")],
+        "meter": [meter_calibration()],
         "trapped": [tick("bearings and trapped parts removed", "07:45")],
         "shots": [fired(1, "08:00"), fired(2, "08:10")],
         "arc": [tick("no arc burn after head shot", "08:12")],

@@ -186,3 +186,18 @@ def test_m35_technique_without_flushing_not_applicable() -> None:
 def test_m35_residue_tick_after_the_last_shot(given: dict[str, Any] | None, verdict: str) -> None:
     residue = [tick("passages flushed, no bath residue under UV-A", **given)] if given else []
     assert ask("M35", record(residue=residue), **FLUSHED).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("due", "verdict"),
+    [(date(2026, 3, 10), Verdict.PASS), (date(2026, 3, 9), Verdict.FAIL)],
+    ids=["due today", "due yesterday"],
+)
+def test_a_gaussmeter_out_of_calibration_proves_nothing(due: date, verdict: Verdict) -> None:
+    """A residual field of 1 G read with a meter that is overdue is no reading (common practice, no source; as for lamps, L10)."""
+    answer = ask("M30", record(meter=[meter_calibration(due)]))
+    assert answer.verdict is verdict
+
+
+def test_a_gaussmeter_without_a_certificate_leaves_the_field_open() -> None:
+    assert ask("M30", record(meter=[])).verdict is Verdict.NOT_RECORDED

@@ -1,0 +1,40 @@
+"""QR codes in squares of ink: whole printer dots, with the quiet zone that scanners need."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ndi.printing.page import WHITE, PageMarks
+
+QUIET = 4  # modules, ISO/IEC 18004
+DOT = 0.125  # a dot of a 203 dpi printer, nearly; modules are whole dots, so that none comes out thinner
+
+
+def draw_qr(marks: PageMarks, text: str, left: float, top: float, box: float) -> float:
+    """Draws the code in the middle of a square ``box`` of millimetres with its quiet zone; returns its side."""
+    import segno  # here, because most runs print nothing
+
+    matrix = [list(row) for row in segno.make_qr(text, error="m").matrix]
+    modules = len(matrix) + 2 * QUIET
+    module = int(box / modules / DOT) * DOT
+    side = modules * module
+    left, top = left + (box - side) / 2, top + (box - side) / 2
+    marks.box(left, top, side, side, fill=WHITE, edge=None)
+    runs = [
+        (left + (QUIET + begin) * module, top + (QUIET + number) * module, length * module)
+        for number, row in enumerate(matrix)
+        for begin, length in dark_runs(row)
+    ]
+    marks.squares(runs, module)
+    return side
+
+
+def dark_runs(row: Iterable[int]) -> list[tuple[int, int]]:
+    """Start and length of each run of dark modules."""
+    runs: list[tuple[int, int]] = []
+    for column, dark in enumerate(row):
+        if dark and runs and sum(runs[-1]) == column:
+            runs[-1] = (runs[-1][0], runs[-1][1] + 1)
+        elif dark:
+            runs.append((column, 1))
+    return runs

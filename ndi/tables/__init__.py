@@ -1,0 +1,1 @@
+"""Tables of commas: cells by name, and what a row of a shop's table stands for."""

@@ -1,0 +1,111 @@
+"""Power cuts in numbers: ``python -m tests.power --kills 5000`` (the test run does 200).
+
+Each replay of the day is killed 50 times and must come out entry by entry as one
+that nobody disturbed.  What this shows: a program that dies at any moment.  What
+it does not show: a machine that loses power, whose disk may forget what it said
+it kept; that every connection asks for flushing is tested elsewhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from ndi.day.clock import SetClock
+from ndi.store.verify import verify
+from tests.database_server import OWNER, _started
+from tests.power.replaying import Killer, Place, begin, content, the_plan
+
+PER_REPLAY = 50
+ENGINES = {"sqlite": 3, "postgresql": 1}  # of four kills
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.power", description=__doc__)
+    parser.add_argument("--kills", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=None)
+    parser.add_argument("--calls", type=int, default=None, help="only the first so many calls of the day")
+    parser.add_argument("--engine", choices=(*ENGINES, "both"), default="both")
+    args = parser.parse_args()
+    seed = random.randrange(10**6) if args.seed is None else args.seed
+    if args.engine == "both":
+        return _both(args, seed)
+    return prove(args.engine, args.kills, seed, args.calls or len(the_plan().calls))
+
+
+def _both(args: argparse.Namespace, seed: int) -> int:
+    """The engines beside each other, each in its own process."""
+    running = []
+    for engine, share in ENGINES.items():
+        command = [sys.executable, "-m", "tests.power", "--engine", engine, "--seed", str(seed)]
+        command += ["--kills", str(args.kills * share // 4)]
+        command += [] if args.calls is None else ["--calls", str(args.calls)]
+        running.append(subprocess.Popen(command))
+    return max(process.wait() for process in running)
+
+
+def prove(engine: str, kills: int, seed: int, calls: int) -> int:
+    """Kill and compare; prints the seed first, so that a failure can be repeated."""
+    print(f"{engine}: seed {seed}, {kills} kills", flush=True)
+    chance, began, counts = random.Random(f"{engine} {seed}"), time.monotonic(), {}  # type: ignore[var-annotated]
+    with tempfile.TemporaryDirectory() as scratch:
+        expected = _undisturbed(Path(scratch) / "undisturbed", calls)
+        for number, start in enumerate(range(0, kills, PER_REPLAY), 1):
+            place = _place(engine, Path(scratch) / str(number))
+            begin(place)
+            killer = Killer(place, calls, chance)
+            killer.run(min(PER_REPLAY, kills - start))
+            _compare(place, expected)
+            for point, count in killer.counts.items():
+                counts[point] = counts.get(point, 0) + count
+    for point, count in sorted(counts.items()):
+        print(f"{engine}: {count:5d} {point}")
+    done = sum(counts.values())
+    print(f"{engine}: {done} kills in {time.monotonic() - began:.0f} s, nothing lost, nothing twice", flush=True)
+    return 0 if done == kills else 1
+
+
+def _place(engine: str, folder: Path) -> Place:
+    folder.mkdir()
+    where: str | Path = folder / "day.book"
+    owner = None
+    if engine == "postgresql":
+        server = _started()
+        if isinstance(server, str):
+            raise SystemExit(f"PostgreSQL cannot be run here: {server}")
+        database = server.database()
+        where, owner = server.url(database), server.url(database, OWNER)
+    return Place(where, folder / "keys", folder / "acknowledged", owner)
+
+
+def _undisturbed(folder: Path, calls: int) -> dict[str, list[Any]]:
+    place = _place("sqlite", folder)
+    begin(place)
+    Killer(place, calls, random.Random(0)).run(0)
+    with place.open(_clock()) as book:
+        return content(book)
+
+
+def _compare(place: Place, expected: dict[str, list[Any]]) -> None:
+    with place.open(_clock()) as book:
+        result = verify(book)
+        assert result.ok, result.message
+        found = content(book)
+    for table, rows in expected.items():
+        differing = [(mine, its) for mine, its in zip(rows, found[table], strict=False) if mine != its]
+        assert not differing, f"{table}: undisturbed {differing[0][0]}, killed {differing[0][1]}"
+        assert len(rows) == len(found[table]), f"{table}: {len(rows)} rows undisturbed, {len(found[table])} after the kills"
+
+
+def _clock() -> SetClock:
+    return SetClock(the_plan().begins.at, 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

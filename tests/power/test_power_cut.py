@@ -1,0 +1,50 @@
+"""A program that is killed at any moment loses nothing that it said was saved, and nothing comes twice.
+
+200 kills along four replays of the day; ``python -m tests.power --kills 5000`` is the slow proof.
+"""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.database_server import server_or_skip
+from tests.power.replaying import POINTS, Killer, Place, begin
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def both() -> dict[str, subprocess.Popen[str]]:
+    """Both engines beside each other."""
+    server_or_skip()
+    seed = str(random.randrange(10**6))
+    return {
+        engine: subprocess.Popen(
+            [sys.executable, "-m", "tests.power", "--engine", engine, "--kills", str(kills), "--seed", seed],
+            cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )
+        for engine, kills in (("sqlite", 150), ("postgresql", 50))
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("engine", "kills"), [("postgresql", 50), ("sqlite", 150)])
+def test_nothing_is_lost_and_nothing_comes_twice(both: dict[str, subprocess.Popen[str]], engine: str, kills: int) -> None:
+    said, wrong = both[engine].communicate(timeout=900)
+    print(said)
+    assert both[engine].returncode == 0, said + wrong[-2000:]
+    assert f"{kills} kills in" in said
+    assert all(point in said for point in POINTS)
+
+
+def test_program_that_says_saved_too_early_is_found(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """The proof above can fail: here the acknowledgment comes before the commit."""
+    place = Place(tmp_path / "day.book", tmp_path / "keys", tmp_path / "acknowledged")
+    begin(place)
+    with pytest.raises(AssertionError, match="the replay failed after a kill"):
+        Killer(place, 20, random.Random(1), too_early=True).run(4, points=(POINTS[1],))
+    assert "was acknowledged and is not in the book" in capfd.readouterr().err
