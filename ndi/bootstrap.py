@@ -81,6 +81,12 @@ def _only_station(path: Path) -> str:
     return unquote(found[0].stem.partition("-")[2])
 
 
+def close(book: Book) -> None:
+    """Let go of a book's database; it can be opened again."""
+    assert isinstance(book, books.SqlBook)
+    book.close()
+
+
 def library_documents(folder: Path) -> list[Document]:
     """The documents of a procedures folder, fully checked, on their way into a book."""
     library = procedure_files.load_library(folder)

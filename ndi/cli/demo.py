@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -68,6 +69,20 @@ def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refu
     begins = prepared.begins
     clock = SetClock(begins.at, begins.offset_min)
     settings = prepared.day.settings
+    documents = bootstrap.library_documents(bootstrap.data_folder("procedures"))
+    had_keys = bootstrap.key_folder(book).exists()
     work = bootstrap.new_book(book, shop=settings.get("station_code", "SHOP"), station=settings["station"], practice=True, clock=clock)
-    refusals = replay.run(prepared, work, clock, bootstrap.library_documents(bootstrap.data_folder("procedures")))
-    return work, refusals
+    try:
+        return work, replay.run(prepared, work, clock, documents)
+    except BaseException:
+        _take_away(work, book, keys=not had_keys)
+        raise
+
+
+def _take_away(work: Workplace, book: Path, *, keys: bool) -> None:
+    """No half-made practice book is left lying about."""
+    bootstrap.close(work.book)
+    for part in (book, book.with_name(book.name + "-wal"), book.with_name(book.name + "-shm")):
+        part.unlink(missing_ok=True)
+    if keys:
+        shutil.rmtree(bootstrap.key_folder(book), ignore_errors=True)

@@ -17,7 +17,7 @@ from ndi.services import deciding, inspecting, receiving, recording
 from ndi.services.workplace import Workplace
 from ndi.tables import shop
 
-_SPLIT = re.compile(r"(?P<quantity>\d+) (?P<word>[A-Z-]+)")
+_SPLIT = re.compile(r"(?P<quantity>[0-9]{1,6}) (?P<word>[A-Z-]+)")
 _NUMBER = re.compile(r"\d*\.?\d+\Z")
 _FORMS = tuple(str(form) for form in Form)
 

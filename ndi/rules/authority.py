@@ -102,10 +102,20 @@ def serial_outcome(typed: str, known: Sequence[str]) -> Outcome:
     return failed(f"{typed} is not on the work order; {hint}", "read the number on the part again", found=typed, limit="a serial number of the work order")
 
 
+def one_piece(q: Inquiry) -> Outcome:
+    """A serialised piece is no lot; a record or receipt of it that counts other than one is about something else."""
+    arrival = q.facts.last(f.PartReceived, q.part)
+    for counted, recorded in ((q.opened.fact.quantity, q.opened), (arrival.fact.quantity if arrival else 1, arrival)):
+        if counted != 1:
+            says = f"{counted} pieces under one serial number"
+            return failed(says, "count again", "one record for each serial number", found=f"{counted}", limit="1", used=[recorded])
+    return not_applicable(f"part master: {q.master.number} is serialised, not a lot")
+
+
 @rule("G03", "Does the lot's count agree from receipt to disposition?")
 def g03_lot_adds_up(q: Inquiry) -> Outcome:
     if q.master.serialised:
-        return not_applicable(f"part master: {q.master.number} is serialised, not a lot")
+        return one_piece(q)
     arrival, inside = received(q), q.opened.fact.quantity
     if arrival.fact.quantity != inside:
         return failed(

@@ -9,9 +9,6 @@ from ndi.domain.facts import Fact
 from ndi.domain.moment import Moment
 from ndi.domain.quantity import Number
 
-
-
-
 # units as they are typed, and as the trade prints them
 _PRINTED = (("uW/cm2", "µW/cm²"), ("mW/cm2", "mW/cm²"), ("W/m2", "W/m²"), ("ddegF", "°F"), ("ddegC", "°C"), (" degF", " °F"), (" degC", " °C"))
 _ANGLE = re.compile(r"(?<=\d) deg\b")
@@ -37,6 +34,13 @@ def size_text(length: Number | None, width: Number | None) -> str:
 def doer(recorded: Recorded[Fact]) -> str:
     """Who did it: the person on whose behalf it was copied in, else who recorded it."""
     return recorded.on_behalf_of or recorded.by
+
+
+def local_text(moment: Moment) -> str:
+    """``2026-03-10 09:41 -05:00``."""
+    sign = "-" if moment.offset_min < 0 else "+"
+    hours, minutes = divmod(abs(moment.offset_min), 60)
+    return f"{moment} {sign}{hours:02d}:{minutes:02d}"
 
 
 def clock_range(start: Moment, end: Moment | None) -> str:

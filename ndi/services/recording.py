@@ -9,7 +9,7 @@ from typing import cast
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Severity, Verdict
 from ndi.domain.entry import Draft, Obtained, Recorded
-from ndi.domain.errors import InputError
+from ndi.domain.errors import InputError, NotFound
 from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
 from ndi.domain.outcome import Outcome

@@ -21,7 +21,7 @@ from ndi.services.ports import Secrets, Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.workplace import Refused, Workplace
 
-ADMINISTRATOR = "administrator"
+ADMINISTRATOR, TRAINEE = "administrator", "trainee"
 VERIFIERS = frozenset({"supervisor", "quality", "level3"})  # roles that verify records
 PRACTICE = "practice"
 NOT_RIGHT = "person or secret is not right"
@@ -187,12 +187,18 @@ def problem_with(work: Workplace, proof: Proof | None, person: str, meaning: Mea
 
 
 def refuse_without_right(work: Workplace, session: Session, person: str, meaning: Meaning, *, office: bool = False) -> None:
-    """Refused for a removed person, for an administrator on inspection work, for a verifier without the role (in a real book)."""
+    """Refused for a removed person and for an administrator on inspection work.
+
+    In a real book also for a trainee, and for a verifier without the role; in a
+    practice book the rules alone speak of these.
+    """
     gone = removal(session, person, work.now())
     if gone is not None:
         raise Refused((), f"{person} was removed on {gone.valid_from} ({gone.reason}): another person signs")
     roles = roles_of(session, person)
     if not office and ADMINISTRATOR in roles:
         raise Refused((), f"{person} is an administrator: an administrator has no inspection rights, another person signs")
+    if not office and not work.practice and TRAINEE in roles:
+        raise Refused((), f"{person} is a trainee: a trainee signs no inspection work, the supervising person does")
     if meaning is Meaning.VERIFIED and not work.practice and not roles & VERIFIERS:
         raise Refused((), f"{person} is none of {', '.join(sorted(VERIFIERS))}: one of these verifies")

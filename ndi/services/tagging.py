@@ -8,10 +8,10 @@ from typing import cast
 from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound
-from ndi.domain.moment import Moment
 from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
 from ndi.services.assemble import decision_in_force
 from ndi.services.lookup import about, only
+from ndi.services.paper_text import local_text
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.report_models import PROVISIONAL_WORD, TAG_WORDS, TagModel
 from ndi.services.tag_checks import scanned_status
@@ -148,13 +148,6 @@ def tag_model(
         head=str(session.head()),
         procedure_hash=adopted[-1].sha256 if adopted else None,
     )
-
-
-def local_text(moment: Moment) -> str:
-    """``2026-03-10 09:41 -05:00``."""
-    sign = "-" if moment.offset_min < 0 else "+"
-    hours, minutes = divmod(abs(moment.offset_min), 60)
-    return f"{moment} {sign}{hours:02d}:{minutes:02d}"
 
 
 def _conditions(session: Session, row: InspectionRow, child: f.Child) -> str | None:

@@ -10,6 +10,7 @@ from ndi.domain.answer import Answer
 from ndi.domain.entry import Draft
 from ndi.domain.outcome import failed, passed
 from ndi.services import covers
+from ndi.services.exceptions import has_role
 from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
@@ -18,6 +19,9 @@ from ndi.services.shop_inquiry import any_procedure
 from ndi.services.signing import require
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Refused, Workplace
+
+
+VERIFYING_ROLES = ("supervisor", "quality")
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,8 @@ def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] |
     Refused when the verifier viewed, decided or second-looked any record in scope (D20).
     """
     with work.act("verify", person, "records") as session:
+        if not any(has_role(session, person, role, "", work.now().local.date()) for role in VERIFYING_ROLES):
+            raise Refused((), f"{person} is no supervisor: records are verified by one who worked on none of them")
         scope = [s for s in standings(work, session) if inspections is None or s.row.inspection in inspections]
         own = [s.row.inspection for s in scope if person in people_of(session, s.row.inspection)]
         covered = tuple(s for s in scope if s.is_verifiable)

@@ -14,6 +14,7 @@ from ndi.domain.moment import Moment
 from ndi.domain.quantity import Number
 
 LARGEST_FILE = 16 * 1024 * 1024
+LONGEST_COUNT = 6  # digits: no shop counts a million pieces, turns or holes
 _YES_NO = {"yes": True, "no": False, "": None}
 
 
@@ -50,6 +51,8 @@ class Row:
         text = self.text(column)
         if not (text.isascii() and text.isdigit()):
             raise self.error(column, f"{text!r} is not a whole number")
+        if len(text) > LONGEST_COUNT:
+            raise self.error(column, f"a number of {len(text)} digits is no count; look at the cell again")
         return int(text)
 
     def yes_no(self, column: str) -> bool | None:

@@ -142,6 +142,7 @@ def replayed(day: Day) -> Replayed:
         prepared = replay.plan(found, files.read_before(before_folder(folder), found))
         work, refusals = replay_into(Path(name) / "day.ndibook", prepared)
         summary = result.summary(work, prepared.results)
+        bootstrap.close(work.book)
     records = {name: line(record) for name, record in summary["records"].items()}
     return Replayed(records, summary, {r.id: r for r in prepared.results}, [_refusal(r) for r in refusals])
 

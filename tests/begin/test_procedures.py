@@ -108,7 +108,7 @@ def test_adopted_procedure_with_empty_values_answers_not_recorded_and_names_key_
     assert procedure.name == "NEW-01 Rev A"
     for open_key in open_keys(procedure):
         asked = [a for a in judgement.answers if a.rule in open_key.rules and open_key.key in a.says]
-        assert [(a.rule, a.verdict, a.says) for a in asked if a.verdict is not Verdict.NOT_RECORDED or "NEW-01 Rev A" not in a.says] == []
+        assert [(a.rule, a.verdict, a.says) for a in asked if a.verdict is not Verdict.NOT_RECORDED or "NEW-01 rev A" not in a.says] == []
     named = {key.key for key in open_keys(procedure) for a in judgement.answers if key.key in a.says}
     assert len(named) >= 5
     assert not judgement.standing().holds

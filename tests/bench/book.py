@@ -69,7 +69,7 @@ def _build(scratch: Path, records: int, say: Callable[[str], None]) -> None:
     template = demonstration(scratch)
     (scratch / "book").mkdir()
     first = min(entry.recorded_at for entry in template.day)
-    began = first - timedelta(days=1)
+    began = first - timedelta(minutes=30)
     clock = SetClock(began, template.day[0].when.offset_min)
     work = bootstrap.new_book(scratch / "book" / "bench.ndibook", shop="BENCH", station="STATION-1", practice=True, clock=clock)
     _before(work, template)

@@ -207,8 +207,8 @@ def test_worst_verdict_does_not_depend_on_the_order(pair: tuple[list[Outcome], l
     assert worst(pair[0]).verdict is worst(pair[1]).verdict
 
 
-def test_worst_of_nothing_is_our_own_mistake() -> None:
-    with pytest.raises(StopIteration):
+def test_worst_of_nothing_is_not_recorded() -> None:
+    with pytest.raises(Missing):
         worst([])
 
 

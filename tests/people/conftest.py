@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +19,14 @@ def cheap_secrets() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(secrets, "PARAMETERS", CHEAP)
         yield
+
+
+@pytest.fixture
+def tmp_path() -> Iterator[Path]:
+    """In memory where the system has such a folder: these tests copy a book hundreds of times, none is about disks."""
+    memory = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None, ignore_cleanup_errors=True) as folder:
+        yield Path(folder)
 
 
 @pytest.fixture(scope="session")

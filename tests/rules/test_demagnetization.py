@@ -8,14 +8,16 @@ practice, no source.
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 
 from ndi.domain import facts as f
+from ndi.domain.answer import Verdict
 from ndi.domain.entry import Recorded
 from tests import build as b
-from tests.rules.mt_record import ask, demag, fired, missing_keys, record, residual, tick, void
+from tests.rules.mt_record import ask, demag, fired, meter_calibration, missing_keys, record, residual, tick, void
 
 RULES = ("M19", "M29", "M30", "M31", "M35")
 FLUSHED: dict[str, Any] = {"technique": b.technique("MT", post_process=("demag", "flush", "clean"))}

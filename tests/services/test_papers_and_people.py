@@ -170,13 +170,6 @@ def test_verification_covers_what_is_complete_and_names_the_rest(accepted: Shop)
     assert accepted.row("MT-001").verified and not accepted.row("MT-003").verified
 
 
-@pytest.mark.parametrize("person", ["L2-B", "CLN-J", "nobody"])
-def test_verification_is_no_inspectors_work(accepted: Shop, person: str) -> None:
-    with pytest.raises(NotPermitted):
-        verifying.verify_records(accepted.work, person)
-    assert not accepted.facts(f.VerificationSigned)
-
-
 def test_one_may_verify_the_records_one_did_not_touch(accepted: Shop) -> None:
     recording.record_outside_fact(accepted.work, f.PersonEntered("L2-B", ("inspector", "supervisor")), "SUP-F")
     accepted.sump()
