@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from urllib.parse import unquote
@@ -11,10 +12,10 @@ import ndi
 from ndi import procedure_files
 from ndi.domain.errors import InputError
 from ndi.domain.procedure import Procedure
-from ndi.printing import code_sheet, queue, traveller
+from ndi.printing import code_sheet, queue, record, shift, tag, traveller
 from ndi.services.ports import Book, Clock, Printer
 from ndi.services.receiving import Document
-from ndi.services.report_models import CodeSheetModel, TravellerSheetModel
+from ndi.services.report_models import CodeSheetModel, RecordModel, ShiftModel, TagModel, TravellerSheetModel
 from ndi.services.workplace import Workplace
 from ndi.store import backup
 from ndi.store import book as books
@@ -125,6 +126,22 @@ def code_sheet_pdf(model: CodeSheetModel, work: Workplace) -> bytes:
 def traveller_pdf(model: TravellerSheetModel, work: Workplace) -> bytes:
     """Traveller lines as a PDF, dated by the station's clock."""
     return traveller.traveller_pdf(model, created=work.now().local)
+
+
+def tags_pdf(models: Sequence[TagModel], work: Workplace, *, two_up: str | None = None) -> bytes:
+    """Tags as a PDF, a page each or two on every sheet (``A4``, ``Letter``), dated by the station's clock."""
+    created = work.now().local
+    return tag.tags_pdf(models, created=created) if two_up is None else tag.tags_two_up_pdf(models, sheet=two_up, created=created)
+
+
+def record_pdf(model: RecordModel, work: Workplace) -> bytes:
+    """An inspection record as a PDF, dated by the station's clock."""
+    return record.record_pdf(model, created=work.now().local)
+
+
+def shift_pdf(model: ShiftModel, work: Workplace) -> bytes:
+    """A shift sheet as a PDF, dated by the station's clock."""
+    return shift.shift_pdf(model, created=work.now().local)
 
 
 def write_paper(path: Path, content: bytes) -> None:

@@ -111,13 +111,19 @@ class Flow:
         self.y += 0.8
 
     def table(
-        self, heading: str, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, empty: str = "None recorded."
+        self,
+        heading: str,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        *,
+        empty: str = "None recorded.",
+        emphasised: Collection[int] = (),
     ) -> None:
         """A heading with a table under it, or with the sentence that says that there is nothing."""
         first = self._cells(columns, rows[0], False) if rows else []
         self.heading(heading, keep=_table_start(first))
         if rows:
-            self.rows(columns, rows)
+            self.rows(columns, rows, emphasised=emphasised)
         else:
             self.paragraph(empty)
 

@@ -20,6 +20,7 @@ _LABEL_DISTANCES = (7.0, 11.0, 15.0, 20.0)
 _DIRECTIONS = 12
 _PADDING = 9.0  # room round the drawing for numbers
 _LEGEND_LINE = 3.4
+_PLACES = 11  # places tried for a code, across and down
 _BAR_STEPS = (500, 200, 100, 50, 20, 10, 5, 2, 1)
 
 
@@ -106,10 +107,11 @@ def _draw_zones(
         if text_width > width - 1 or height < _CODE_SIZE * MM_PER_POINT * 1.2:
             legend.append(f"{_letter(len(legend))} = {label}")
             label = _letter(len(legend) - 1)
-        x, y = _code_place(points, spots)
-        labels.append((x, y + _CODE_SIZE * MM_PER_POINT * 0.36, label))
+        wide = canvas.width_of(label, _CODE_SIZE)
+        x, y = _code_place(points, wide, spots, [(left, upper, canvas.width_of(text, _CODE_SIZE)) for left, upper, text in labels])
+        labels.append((x, y, label))
     for x, y, label in labels:  # after every zone, so that no neighbour's ground covers a code
-        marks.text(x, y, label, _CODE_SIZE, grey=60, align="C")
+        marks.text(x, y + _CODE_SIZE * MM_PER_POINT * 0.36, label, _CODE_SIZE, grey=60, align="C")
     return legend
 
 
@@ -119,16 +121,34 @@ def _letter(number: int) -> str:
     return (chr(ord("a") + first - 1) if first else "") + chr(ord("a") + second)
 
 
-def _code_place(points: Sequence[Point], spots: Sequence[Point]) -> Point:
-    """Where a zone's code stands: the middle of its corners, or above or below it where a mark stands there."""
-    x, y = sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
-    places = [
-        (x, y + share * (end - y))
-        for share in (0.0, 0.5)
-        for end in (max(y for _, y in points), min(y for _, y in points))
-    ]
-    clear = (place for place in places if all(math.dist(place, spot) > _RING + 2.0 for spot in spots))
-    return next(clear, (x, y))
+def _code_place(points: Sequence[Point], wide: float, spots: Sequence[Point], codes: Sequence[tuple[float, float, float]]) -> Point:
+    """Where a zone's code stands: inside the zone, clear of marks and of other codes, as near to its middle as it goes.
+
+    ``codes`` are the middles and widths of the codes that stand already.
+    """
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    centre = sum(xs) / len(xs), sum(ys) / len(ys)
+    shares = [(step + 0.5) / _PLACES for step in range(_PLACES)]
+    grid = [(min(xs) + a * (max(xs) - min(xs)), min(ys) + b * (max(ys) - min(ys))) for a in shares for b in shares]
+    places = [centre, *sorted(grid, key=lambda place: math.dist(place, centre))]
+    height = _CODE_SIZE * MM_PER_POINT
+
+    def is_clear(x: float, y: float) -> bool:
+        of_marks = all(abs(x - sx) > wide / 2 + _RING or abs(y - sy) > height / 2 + _RING + 0.5 for sx, sy in spots)
+        of_codes = all(abs(x - cx) > (wide + other) / 2 + 0.5 or abs(y - cy) > height for cx, cy, other in codes)
+        return of_marks and of_codes and all(_is_inside((at, y), points) for at in (x - wide / 2, x, x + wide / 2))
+
+    return next((place for place in places if is_clear(*place)), centre)
+
+
+def _is_inside(point: Point, polygon: Sequence[Point]) -> bool:
+    """Whether a point lies in a polygon, by the crossings of a ray to the right."""
+    x, y = point
+    inside = False
+    for (x1, y1), (x2, y2) in zip(polygon, [*polygon[1:], polygon[0]], strict=True):
+        if (y1 > y) != (y2 > y) and x < x1 + (y - y1) * (x2 - x1) / (y2 - y1):
+            inside = not inside
+    return inside
 
 
 def _draw_indications(

@@ -74,14 +74,17 @@ def _identity(flow: Flow, model: RecordModel) -> None:
     if model.exceptions:
         flow.heading("Exceptions under which this was decided")
         flow.bullets(model.exceptions)
+    if model.containments:
+        flow.heading("Recall sets that hold this record")
+        flow.bullets(model.containments)
     flow.heading("Attempts")
     flow.bullets(model.attempts or ("One attempt.",))
 
 
 def _process(flow: Flow, model: RecordModel) -> None:
     if model.steps:
-        columns = [Column("Attempt", 14), Column("On", 18), Column("Step", 22), Column("Started", 23),
-                   Column("Ended", 23), Column("Shortest / longest", 40), Column("By", 14), Column("Observed", 26)]  # fmt: skip
+        columns = [Column("Attempt", 14), Column("On", 16), Column("Step", 22), Column("Started", 17),
+                   Column("Ended", 17), Column("Shortest / longest", 32), Column("By", 14), Column("Observed", 48)]  # fmt: skip
         flow.table(
             "Process times",
             columns,
@@ -95,8 +98,8 @@ def _process(flow: Flow, model: RecordModel) -> None:
             columns,
             [(r.shot, r.kind, r.bench, r.current, r.nominal, r.pulses, r.fired_at, r.by) for r in model.shots],
         )
-    columns = [Column("At", 28), Column("Object", 25), Column("Quantity", 37), Column("Value", 32, bold=True),
-               Column("Condition", 24), Column("Meter", 18), Column("By", 16)]  # fmt: skip
+    columns = [Column("At", 27), Column("Object", 24), Column("Quantity", 36), Column("Value", 32, bold=True),
+               Column("Condition", 34), Column("Meter", 13), Column("By", 14)]  # fmt: skip
     flow.table(
         "Readings",
         columns,
@@ -105,8 +108,8 @@ def _process(flow: Flow, model: RecordModel) -> None:
 
 
 def _seen(flow: Flow, model: RecordModel) -> None:
-    columns = [Column("View", 15), Column("Kind", 17), Column("Att.", 9), Column("By", 14), Column("Lamps", 20),
-               Column("Started", 19), Column("Ended", 19), Column("Zones seen", 34), Column("Stated", 33)]  # fmt: skip
+    columns = [Column("View", 20), Column("Kind", 19), Column("Att.", 8), Column("By", 12), Column("Lamps", 17),
+               Column("Started", 16), Column("Ended", 16), Column("Zones seen", 43), Column("Stated", 29)]  # fmt: skip
     flow.table(
         "Views",
         columns,
@@ -186,8 +189,8 @@ def _answers(flow: Flow, model: RecordModel) -> None:
     flow.heading(f"Every rule and its answer: {model.rules_asked}", keep=40)
     flow.paragraph(", ".join(f"{shape} {verdict}: {counts[verdict]}" for verdict, shape in VERDICT_SHAPES.items()))
     flow.paragraph("Severity: S stops the process, B bars acceptance, W needs a reason with a person.", small=True)
-    columns = [Column("Rule", 11, bold=True), Column("Sev.", 8), Column("Answer", 31), Column("Question", 50),
-               Column("Found", 36), Column("Limit", 24), Column("Paragraph", 20)]  # fmt: skip
+    columns = [Column("Rule", 11, bold=True), Column("Sev.", 8), Column("Answer", 29), Column("Question", 49),
+               Column("Found", 38), Column("Limit", 29), Column("Paragraph", 16)]  # fmt: skip
     rows = [
         (
             line.rule,
@@ -202,6 +205,9 @@ def _answers(flow: Flow, model: RecordModel) -> None:
     ]
     open_rows = {number for number, line in enumerate(model.answers) if line.verdict not in _SETTLED}
     flow.rows(columns, rows, emphasised=open_rows)
+    if model.changed:
+        flow.heading("Answers that are other now than when it was signed")
+        flow.bullets(model.changed)
     if model.reasons:
         columns = [Column("Rule", 15, bold=True), Column("Reason", 139), Column("Given by", 26)]
         flow.table("Reasons for warnings", columns, [(r.rule, r.text, r.person) for r in model.reasons])

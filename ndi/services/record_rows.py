@@ -28,11 +28,11 @@ def step_rows(q: Inquiry) -> tuple[StepRow, ...]:
     for attempt, key in keys:
         rows += _passes(q, attempt, key)
     rows += [
-        (r.when, StepRow("", q.inspection, "demagnetise", "", r.when.clock(), "", doer(r), r.fact.method))
+        (r.when, StepRow("", q.inspection, "demagnetise", r.when.clock(), "", "", doer(r), r.fact.method))
         for r in q.facts.of(f.Demagnetised, q.inspection)
     ]
     rows += [
-        (r.when, StepRow("", q.inspection, f"plugs {r.fact.direction}", "", r.when.clock(), "", doer(r), f"{r.fact.count} counted"))
+        (r.when, StepRow("", q.inspection, f"plugs {r.fact.direction}", r.when.clock(), "", "", doer(r), f"{r.fact.count} counted"))
         for r in q.facts.of(f.PlugsCounted, q.inspection)
     ]
     return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0].at))
@@ -132,7 +132,7 @@ def reading_rows(q: Inquiry, answers: Iterable[Answer]) -> tuple[ReadingRow, ...
         (trend if answer.rule in TREND_RULES else directly).update(answer.facts)
     kinds = (f.ReadingRecorded, f.ResidualRead, f.ProcessCheckRecorded, f.BathSampled)
     used = [r for r in q.facts if isinstance(r.fact, kinds) and r.position in directly]
-    rows = [_reading_row(r, q.asked) for r in used]
+    rows = [_reading_row(r, q.opened.when) for r in used]
     return (*rows, *_trend_rows(q, trend - directly))
 
 
@@ -142,12 +142,14 @@ def _trend_rows(q: Inquiry, positions: set[int]) -> list[ReadingRow]:
     for lamp in dict.fromkeys(r.fact.object for r in readings):
         own = [r for r in readings if r.fact.object == lamp]
         first, last = own[0].when.local.date(), own[-1].when.local.date()
-        rows.append(ReadingRow(f"{first} to {last}", lamp, own[0].fact.quantity, f"{len(own)} earlier readings", "trend", "", ""))
+        days = str(first) if first == last else f"{first} to {last}"
+        count = f"{len(own)} earlier reading{'s' if len(own) > 1 else ''}"
+        rows.append(ReadingRow(days, lamp, own[0].fact.quantity, count, "trend", "", ""))
     return rows
 
 
-def _reading_row(recorded: Recorded[f.Fact], asked: Moment) -> ReadingRow:
-    fact, by, at = recorded.fact, doer(recorded), day_clock(recorded.when, asked)
+def _reading_row(recorded: Recorded[f.Fact], day: Moment) -> ReadingRow:
+    fact, by, at = recorded.fact, doer(recorded), day_clock(recorded.when, day)
     if isinstance(fact, f.ResidualRead):
         return ReadingRow(at, fact.point, "residual field", value_text(fact.value), "", fact.meter or "", by)
     if isinstance(fact, f.ProcessCheckRecorded):
@@ -178,9 +180,9 @@ def check_text(fact: f.ProcessCheckRecorded) -> str:
     return ", ".join(found)
 
 
-def day_clock(when: Moment, asked: Moment) -> str:
-    """The clock time; with the date where it was another day."""
-    return when.clock() if when.local.date() == asked.local.date() else str(when)
+def day_clock(when: Moment, day: Moment) -> str:
+    """The clock time; with the date where it was another day than ``day``."""
+    return when.clock() if when.local.date() == day.local.date() else str(when)
 
 
 # --- indications ---
@@ -205,7 +207,7 @@ def _indication_model(q: Inquiry, mark: Indication) -> IndicationModel:
         (": ".join(filter(None, (called.fact.interpretation, called.fact.type)))) if called else "not interpreted",
         "; ".join(filter(None, basis)),
         judged.fact.evaluation if judged else "not evaluated",
-        on_paper(judged.fact.limit or "") if judged else "",
+        on_paper(judged.fact.limit or "") if judged and judged.fact.limit != judged.fact.evaluation else "",
         _disposition_of(q, seen.piece),
         "\n".join(_notes(mark)),
         None if seen.x_mm is None else float(seen.x_mm.in_unit("mm")),

@@ -47,8 +47,6 @@ def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] |
     Refused when the verifier viewed, decided or second-looked any record in scope (D20).
     """
     with work.act("verify", person, "records") as session:
-        if not any(has_role(session, person, role, "", work.now().local.date()) for role in VERIFYING_ROLES):
-            raise Refused((), f"{person} is no supervisor: records are verified by one who worked on none of them")
         scope = [s for s in standings(work, session) if inspections is None or s.row.inspection in inspections]
         own = [s.row.inspection for s in scope if person in people_of(session, s.row.inspection)]
         covered = tuple(s for s in scope if s.is_verifiable)
@@ -58,6 +56,8 @@ def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] |
         if own:
             outcome = failed(f"{person} worked on {', '.join(own)}", "another supervisor verifies these", found=found)
             raise Refused([outside_answer("D20", outcome, procedure)])
+        if not any(has_role(session, person, role, "", work.now().local.date()) for role in VERIFYING_ROLES):
+            raise Refused((), f"{person} is no supervisor: records are verified by one who worked on none of them")
         names = tuple(s.row.inspection for s in left_out)
         signed = require(work, session, proof, person, Meaning.VERIFIED, covers.records(s.row.inspection for s in covered))
         outcome = passed(found + (f" ({', '.join(names)})" if names else ""), "verifier worked on none of them")

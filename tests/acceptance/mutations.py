@@ -222,7 +222,7 @@ setting("LP-4 bad before the day's first view", "readings", {"object": "LP-4", "
             **suspended(B3, fail="G30 L11"), **suspended(("PT-016", "PT-017"), fail="G30 L11", warn="G22"),
             **refused(("PT-018",), fail="L02 L11 L16"), **refused(("PT-019", "PT-020", "PT-024"), fail="L16"),
         },
-        {"E11": "L02 FAIL, L12 FAIL", "E12": "L02 PASS, L12 FAIL", "E13": "P41 PASS", "E26": "L11 PASS", "E27": "F8 NOT RECORDED, F8 FAIL, F8 FAIL", "E28": "D20 PASS"},
+        {"E11": "L02 FAIL, L12 FAIL", "E12": "L02 PASS, L12 FAIL", "E13": "P41 PASS", "E26": "L11 PASS", "E27": "F8 NOT RECORDED, F8 FAIL, F8 FAIL", "E28": "D20 PASS", "E30": "G05 FAIL"},
         {"CT-01": "LP-4: 0 records, 0 pieces", "CT-02": CT01})
 setting("ambient light at the limit", "readings", {"object": "MT booth"}, {"value": "2.0"})
 setting("ambient light over the limit", "readings", {"object": "MT booth"}, {"value": "2.01"}, refused(MT, fail="L05"), {"E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
@@ -238,7 +238,9 @@ METER_EXPIRED = {
     **{name: "NO DECISION; fail L10; not yet D13 L11" for name in (*B1[1:], *B2, *B3)},
     **{name: "NO DECISION; fail L10; not yet D13 L11; warn G22" for name in ("PT-016", "PT-017")},
 }
-METER_EXPIRED_EVENTS = {"E11": "L02 FAIL, L12 FAIL"}
+METER_EXPIRED_EVENTS = {
+    "E11": "L02 FAIL, L12 FAIL", "E12": "L02 PASS, L12 FAIL", "E13": "", "E27": ", ".join(["F8 NOT RECORDED"] * 6), "E29": "", **CLEARED, **VERIFY,
+}
 setting("UV-A channel of RM-1 out of calibration", "before/calibrations", {"equipment": "RM-1", "item": "UV-A channel"}, {"due": "2026-03-09"}, METER_EXPIRED, METER_EXPIRED_EVENTS, {})
 
 
@@ -328,7 +330,9 @@ def _one_demag(day: Day) -> None:
 
 # --- line checks --------------------------------------------------------------------------------------
 
-setting("panel of the Method A line not all seen", "readings", {"object": "KP-2"}, {"value": "star 3 not seen"}, refused(LINE_A, fail="P28 P29"), CLEARED | VERIFY)
+setting("panel of the Method A line not all seen", "readings", {"object": "KP-2"}, {"value": "star 3 not seen"},
+        refused(without(LINE_A, *B3), fail="P28 P29") | refused(B3[:4], fail="G30 L11 P28 P29") | refused(B3[4:], fail="G30 L11 P28 P29", warn="G22"),
+        {event: said for event, said in NO_RE_VIEW_EVENTS.items() if event != "E30"}, {"CT-01": "Method A line: 0 records, 0 pieces", "CT-02": CT01})
 dropping("no panel on the Method D line", "readings", {"object": "KP-3"}, refused(B5, missing="P28 P29"), VERIFY)
 setting("dryer at 160 F", "readings", {"object": "dryer"}, {"value": "160"})
 setting("dryer at 161 F", "readings", {"object": "dryer"}, {"value": "161"}, refused(PT, fail="P20"), CLEARED | VERIFY)
@@ -346,10 +350,10 @@ setting("penetrant at 89 % brightness", "before/readings", {"object": "PEN-D-064
 # --- people -------------------------------------------------------------------------------------------
 
 setting("vision of L2-B ended yesterday", "before/vision", {"person": "L2-B"}, {"expires": "2026-03-09"}, refused(PT, guarded=True, fail="G13"),
-        {"E21": "", "E26": "L11 PASS", "E28": "D20 PASS"})
+        CLEARED | VERIFY)
 setting("vision of L2-B ends today", "before/vision", {"person": "L2-B"}, {"expires": "2026-03-10"})
 setting("certificate of L2-A ended yesterday", "before/certificates", {"person": "L2-A", "method": "MT"}, {"expires": "2026-03-09"},
-        refused(MT, guarded=True, fail="G12"), {"E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
+        refused(MT, guarded=True, fail="G12") | {"MT-034": "NO DECISION; fail G12; not yet D13"}, {"E18": "D10 NOT APPLICABLE, D11 NOT APPLICABLE", "E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
 dropping("L2-A did not read the revision", "before/read_and_understood", {"person": "L2-A", "procedure": "MT-P-01"},
          refused(MT, missing="G16"), {"E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
 setting("crankshaft authorisation ended yesterday", "before/authorisations", {"technique": "MT-T-4001"}, {"valid_to": "2026-03-09"},
@@ -357,7 +361,7 @@ setting("crankshaft authorisation ended yesterday", "before/authorisations", {"t
 setting("glasses of L2-A not clear", "checkins", {"person": "L2-A"}, {"clear_glasses": "no"}, refused(MT, fail="G24"), {"E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
 setting("glasses of L2-A not said", "checkins", {"person": "L2-A"}, {"clear_glasses": ""}, refused(MT, missing="G24"), {"E26": "L11 PASS", "E28": "D20 PASS", "E29": ""})
 setting("viewed by a level 1", "inspections_pt", {"insp": "PT-027"}, {"viewer": "L1-D"}, refused(("PT-027",), fail="G12", missing="G23"), CLEARED | VERIFY)
-setting("viewed by a stranger", "inspections_mt", ROD, {"inspector": "L2-X"}, refused(("MT-003",), missing="G12 G13 G16 G23 G24"), VERIFY)
+setting("viewed by a stranger", "inspections_mt", ROD, {"inspector": "L2-X"}, refused(("MT-003",), missing="G12 G13 G15 G16 G23 G24"), VERIFY)
 setting("60 s in the dark", "booths", {"time": "08:46", "person": "L2-A"}, {"time": "08:47"})
 setting("59 s in the dark", "booths", {"time": "08:46", "person": "L2-A"}, {"time": "08:47:01"}, refused(("MT-002",), fail="G23"), VERIFY)
 
@@ -406,6 +410,11 @@ setting("blend too deep", "rework", {"insp": "MT-006"}, {"depth_in": "0.011"}, r
 setting("beam at the limit", "rework", {"insp": "MT-006"}, {"value_in": "0.540"}, {}, {"E18": "D10 PASS, D11 PASS"})
 setting("beam too thin", "rework", {"insp": "MT-006"}, {"value_in": "0.539"}, refused(("MT-006", "MT-034"), fail="D10"), {"E18": "D10 FAIL, D11 PASS"} | CLEARED | VERIFY)
 setting("blended after the re-inspection began", "rework", {"insp": "MT-006"}, {"ended": "13:11"}, refused(("MT-006", "MT-034"), fail="D11"), {"E18": "D10 NOT YET, D11 NOT RECORDED"} | CLEARED | VERIFY)
+dropping("no rework recorded before its re-inspection", "rework", {"insp": "MT-006"}, refused(("MT-034",), missing="D10 D11"), {"E18": "D10 NOT RECORDED, D11 NOT RECORDED"} | CLEARED | VERIFY)
+setting("rework not ended", "rework", {"insp": "MT-006"}, {"ended": ""}, refused(("MT-034",), missing="D10 D11"), {"E18": "D10 NOT RECORDED, D11 NOT RECORDED"} | CLEARED | VERIFY)
+setting("blended by the inspector", "rework", {"insp": "MT-006"}, {"by": "L2-A"}, {"MT-034": "NO DECISION; fail D13"}, CLEARED | VERIFY)
+setting("beam not measured", "rework", {"insp": "MT-006"}, {"value_in": ""}, refused(("MT-006", "MT-034"), missing="D10"), {"E18": "D10 NOT RECORDED, D11 PASS"} | CLEARED | VERIFY)
+setting("two pieces under one serial number", "inspections_mt", ROD, {"qty": "2"}, refused(("MT-003",), fail="G03"), VERIFY)
 setting("a width of a third of the length is linear", "indications", {"ind": "IND-05"}, {"wid_in": "0.30"})
 setting("too wide for linear", "indications", {"ind": "IND-05"}, {"wid_in": "0.31"}, refused(("MT-015",), guarded=True, fail="D03"), VERIFY)
 setting("length not measured", "indications", {"ind": "IND-05"}, {"len_in": ""}, refused(("MT-015",), guarded=True, missing="D01 D03"), VERIFY)

@@ -207,15 +207,15 @@ def held(shop: RealShop) -> None:
 
 
 def reworked(shop: RealShop) -> None:
-    """A rework was ordered and done by the book; the re-inspection is ready but for its second look."""
+    """REWORK was signed by the book; the re-inspection is ready but for its second look.
+
+    (The limits sheet of this gear allows no blending, so nothing was blended.)
+    """
     cracked(shop)
     shop.second_look("MT-001", "IND-01", interpretation="relevant", form="linear", length=b.num("0.20 in"))
-    part = shop.row("MT-001").part
-    order = f.ReworkOrdered("MT-001", part, "IND-01", "WEB", "blend", ALONE)
-    inspecting.order_rework(shop.work, order, proof=shop.prove(ALONE, Meaning.APPROVED, covers.rework(order)))
     shop.sign("MT-001", "REWORK")
-    inspecting.complete_rework(shop.work, f.ReworkDone("MT-001", part, "RWK-N", "WEB", b.num("0.001 in")))
-    shop.play(shop.magnetic_steps("MT-002", part, "MT-T-6050", reason="rework", previous="MT-001"))
+    shop.after(60)
+    shop.play(shop.magnetic_steps("MT-002", shop.row("MT-001").part, "MT-T-6050", reason="rework", previous="MT-001"))
     shop.after(30)
 
 
@@ -458,7 +458,11 @@ def test_with_the_second_person_each_of_these_is_possible(morning: Path, tmp_pat
     """Else the walk would show nothing."""
     shop = real_shop.open_copy(morning, tmp_path / "reject")
     cracked(shop)
+    with pytest.raises(NotPermitted, match="second look by another qualified person comes first"):
+        order("MT-001", ALONE)(shop)
     shop.second_look("MT-001", "IND-01", interpretation="relevant", form="linear", length=b.num("0.20 in"))
+    order("MT-001", ALONE)(shop)
+    assert shop.facts(f.ReworkOrdered, "MT-001")[-1].fact.proof
     shop.sign("MT-001", "REJECT")
     assert shop.row("MT-001").disposition == "REJECT"
 
