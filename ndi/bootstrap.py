@@ -101,7 +101,7 @@ def load_procedures(folder: Path) -> tuple[Procedure, ...]:
 
 def verify(book: Book, *, against: str | None = None, since: int | None = None) -> verification.Verified:
     """Check a book's chain; see :func:`ndi.store.verify.verify`."""
-    assert isinstance(book, books.SqliteBook)
+    assert isinstance(book, books.SqlBook)
     return verification.verify(book, against=against, since=since)
 
 

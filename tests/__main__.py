@@ -14,6 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 XVFB_LINE = "apt-get update && apt-get install -y --no-install-recommends xvfb"
+CUPS_LINE = "apt-get update && apt-get install -y --no-install-recommends cups"
 
 
 def ensure_screen() -> None:
@@ -26,6 +27,17 @@ def ensure_screen() -> None:
         print(f"Xvfb is missing: window tests cannot be run. As root, type: {XVFB_LINE}", flush=True)
 
 
+def ensure_print_server() -> None:
+    """CUPS for the printing tests, which start one of their own: installed where it is missing and we may, else said how."""
+    found = [shutil.which(name, path="/usr/sbin:/usr/bin:/sbin:/bin") for name in ("cupsd", "lp", "lpadmin")]
+    if all(found):
+        return
+    if os.name == "posix" and os.geteuid() == 0 and shutil.which("apt-get"):
+        subprocess.run(["sh", "-c", f"({CUPS_LINE}) >/dev/null 2>&1"], check=False)
+    if not shutil.which("cupsd", path="/usr/sbin:/usr/bin:/sbin"):
+        print(f"CUPS is missing: printing tests cannot be run. As root, type: {CUPS_LINE}", flush=True)
+
+
 def run(name: str, *command: str) -> bool:
     print(f"== {name}", flush=True)
     return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, check=False).returncode == 0
@@ -33,6 +45,7 @@ def run(name: str, *command: str) -> bool:
 
 def main(arguments: list[str]) -> int:
     ensure_screen()
+    ensure_print_server()
     passed = [
         run("format", "ruff", "format", "--check", "--quiet", "."),
         run("lint", "ruff", "check", "--quiet", "."),

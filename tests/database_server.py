@@ -35,7 +35,19 @@ class Server:
 
     def start(self) -> None:
         options = f"-c listen_addresses= -c max_connections=60 -c shared_buffers=32MB -k {self.folder}"
-        self.call("pg_ctl", "-D", f"{self.folder}/data", "-w", "-t", "60", "-l", f"{self.folder}/server.log", "-o", options, "start")
+        self.call(
+            "pg_ctl",
+            "-D",
+            f"{self.folder}/data",
+            "-w",
+            "-t",
+            "60",
+            "-l",
+            f"{self.folder}/server.log",
+            "-o",
+            options,
+            "start",
+        )
 
     def crash(self) -> None:
         """End it at once, without flushing or saying goodbye; ``start`` recovers it from its log."""
@@ -150,7 +162,9 @@ def _version(initdb: Path) -> float:
 
 def _usable(initdb: Path, person: dict[str, Any]) -> bool:
     try:
-        done = subprocess.run([str(initdb), "--version"], check=False, capture_output=True, cwd="/", timeout=30, **person)
+        done = subprocess.run(
+            [str(initdb), "--version"], check=False, capture_output=True, cwd="/", timeout=30, **person
+        )
     except OSError:
         return False
     return done.returncode == 0

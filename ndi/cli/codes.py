@@ -14,7 +14,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("book", type=Path)
     parser.add_argument("kind", choices=tuple(SHEETS))
     parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="PDF to write")
-    parser.add_argument("--name", action="append", default=[], help="a further basket or place (may be given several times)")
+    parser.add_argument(
+        "--name", action="append", default=[], help="a further basket or place (may be given several times)"
+    )
     parser.add_argument("--station", help="the station that stands here, where the key folder holds several")
     parser.set_defaults(run=run)
 

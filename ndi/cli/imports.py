@@ -14,9 +14,17 @@ from ndi.shop_files.kinds import KINDS, kind_of
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = commands.add_parser("import", help="bring in tables (CSV): people, equipment, batches, receiving lists ...")
+    parser = commands.add_parser(
+        "import", help="bring in tables (CSV): people, equipment, batches, receiving lists ..."
+    )
     parser.add_argument("book", type=Path)
-    parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="named for what it holds: people.csv, equipment.csv ... (see ndi columns)")
+    parser.add_argument(
+        "files",
+        type=Path,
+        nargs="+",
+        metavar="FILE",
+        help="named for what it holds: people.csv, equipment.csv ... (see ndi columns)",
+    )
     parser.add_argument("--as", dest="named", metavar="TABLE", help="what a single file of another name holds")
     parser.add_argument("--why", help="where the tables come from, kept with every entry")
     parser.add_argument("--check", action="store_true", help="only say what is wrong; change nothing")

@@ -22,7 +22,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("book", type=Path, help="file of the new book, on a disk of this machine")
     parser.add_argument("--shop", help="code of the shop (asked for if not given)")
     parser.add_argument("--station", help="name of this station (asked for if not given)")
-    parser.add_argument("--practice", action="store_true", help="a practice book: nobody is asked for secrets, every paper says so")
+    parser.add_argument(
+        "--practice", action="store_true", help="a practice book: nobody is asked for secrets, every paper says so"
+    )
     parser.set_defaults(run=run)
 
 
@@ -37,7 +39,9 @@ def run(args: argparse.Namespace) -> int:
     station = args.station or ask("name of this station", text)
     set_up = None if args.practice else _ask_people()
     try:
-        work = bootstrap.new_book(book, shop=shop, station=station, practice=args.practice, clock=bootstrap.SystemClock())
+        work = bootstrap.new_book(
+            book, shop=shop, station=station, practice=args.practice, clock=bootstrap.SystemClock()
+        )
         if set_up is not None:
             set_up(work)
     except BaseException:
@@ -50,7 +54,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _ask_people() -> Callable[[Workplace], object]:
     """The two persons of set-up; what is returned enters them."""
-    print("A book begins with two persons: an administrator, who inspects nothing, and a Level III. Each types their own secret.")
+    print(
+        "A book begins with two persons: an administrator, who inspects nothing, and a Level III. Each types their own secret."
+    )
     administrator = _newcomer("administrator")
     level_three = _newcomer("Level III")
     qualifications = _qualifications(level_three.person)
@@ -63,18 +69,26 @@ def _ask_people() -> Callable[[Workplace], object]:
 
 def _newcomer(what: str) -> people.Newcomer:
     person = ask(f"{what}: code of the person", lambda answer: people.check_code(answer, "person"))
-    secret = ask_new_secret(f"{person}: password, 12 characters or more", lambda typed: checked(SecretKind.PASSWORD, typed, person))
+    secret = ask_new_secret(
+        f"{person}: password, 12 characters or more", lambda typed: checked(SecretKind.PASSWORD, typed, person)
+    )
     return people.Newcomer(person, secret)
 
 
 def _qualifications(person: str) -> list[people.Qualification]:
     found: list[people.Qualification] = []
     for method in Method:
-        issued = ask(f"{person}: level {LEVEL_THREE} {method} certificate issued on (YYYY-MM-DD, - for none)", day_or_none)
+        issued = ask(
+            f"{person}: level {LEVEL_THREE} {method} certificate issued on (YYYY-MM-DD, - for none)", day_or_none
+        )
         if issued is not None:
-            found.append(f.CertificateEntered(person, method, LEVEL_THREE, issued, ask(f"{person}: and expires on", day)))
+            found.append(
+                f.CertificateEntered(person, method, LEVEL_THREE, issued, ask(f"{person}: and expires on", day))
+            )
     if not found:
-        raise InputError(f"{person} holds no level {LEVEL_THREE} certificate: procedures are adopted by somebody who does")
+        raise InputError(
+            f"{person} holds no level {LEVEL_THREE} certificate: procedures are adopted by somebody who does"
+        )
     examined = ask(f"{person}: vision examined on (YYYY-MM-DD, - for none)", day_or_none)
     if examined is not None:
         found.append(f.VisionExamEntered(person, examined, ask(f"{person}: and counts until", day)))

@@ -36,7 +36,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 
 
 def _add_new(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    new = verbs.add_parser("new", help="print a commented file with empty values; each answers NOT RECORDED until it is filled in")
+    new = verbs.add_parser(
+        "new", help="print a commented file with empty values; each answers NOT RECORDED until it is filled in"
+    )
     new.add_argument("kind", choices=("procedure", "technique", "part"))
     new.add_argument("--number")
     new.add_argument("--revision")
@@ -44,7 +46,11 @@ def _add_new(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     new.add_argument("--method", choices=("MT", "PT"))
     new.add_argument("--effective", metavar="DATE", help="first day in force")
     new.add_argument("--approved-by", metavar="PERSON")
-    new.add_argument("--rules-of", metavar="NUMBER", help="list the rules that this demonstration procedure lists, with its severities and no values")
+    new.add_argument(
+        "--rules-of",
+        metavar="NUMBER",
+        help="list the rules that this demonstration procedure lists, with its severities and no values",
+    )
     new.set_defaults(run=run_new)
 
 
@@ -54,7 +60,14 @@ def run_new(args: argparse.Namespace) -> int:
         if args.kind != "procedure":
             raise InputError("only a procedure lists rules: leave --rules-of out")
         text = with_rules(text, _demonstration(args.rules_of))
-    values = Filled(args.number, args.revision, args.title, args.method, day(args.effective) if args.effective else None, args.approved_by)
+    values = Filled(
+        args.number,
+        args.revision,
+        args.title,
+        args.method,
+        day(args.effective) if args.effective else None,
+        args.approved_by,
+    )
     sys.stdout.write(filled(text, values))
     return 0
 
@@ -98,5 +111,7 @@ def run_parts(args: argparse.Namespace) -> int:
     files = part_files(args.table, bootstrap.check_part)
     for path in write_parts(files, args.folder):
         print(path)
-    print(f"{len(files)} part masters with one zone and no limits: every relevant indication goes to engineering until you enter limits")
+    print(
+        f"{len(files)} part masters with one zone and no limits: every relevant indication goes to engineering until you enter limits"
+    )
     return 0

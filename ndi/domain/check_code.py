@@ -55,7 +55,9 @@ def typed_code(text: str) -> str:
     """A check code as typed by hand: case does not count, O reads as 0, I and L as 1; InputError if it is none."""
     code = text.strip().upper().translate(_MISREAD)
     if len(code) != CODE_LENGTH or any(char not in CROCKFORD_ALPHABET for char in code):
-        raise InputError(f"{text[:60]!r} is not a check code ({CODE_LENGTH} digits and letters): copy it from the tag again")
+        raise InputError(
+            f"{text[:60]!r} is not a check code ({CODE_LENGTH} digits and letters): copy it from the tag again"
+        )
     return code
 
 

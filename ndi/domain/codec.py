@@ -20,7 +20,6 @@ from ndi.domain.facts import KINDS, Fact
 from ndi.domain.moment import Moment, Precision
 from ndi.domain.quantity import Number
 
-
 _UTC_TEXT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z\Z", re.ASCII)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
+from functools import cache, cached_property
 
 from ndi.domain.errors import InputError
 
@@ -28,6 +29,11 @@ class Boot:
 
     id: str
     ms: int
+
+
+@cache
+def _zone(offset_min: int) -> timezone:
+    return timezone(timedelta(minutes=offset_min))
 
 
 @dataclass(frozen=True)
@@ -60,10 +66,10 @@ class Moment:
             return self.at + timedelta(seconds=59, microseconds=999_999)
         return self.at
 
-    @property
+    @cached_property
     def local(self) -> datetime:
         """The local wall time of the station."""
-        return self.at.astimezone(timezone(timedelta(minutes=self.offset_min)))
+        return self.at.astimezone(_zone(self.offset_min))
 
     def clock(self) -> str:
         """``HH:MM`` or ``HH:MM:SS`` on the local clock."""

@@ -114,6 +114,8 @@ class Number:
 
     def in_unit(self, unit: str) -> Fraction:
         """The exact value in ``unit``; UnitMismatch if the dimensions differ."""
+        if unit == self.unit:
+            return self.value
         unit = unit_name(unit)
         if unit == self.unit:
             return self.value

@@ -55,7 +55,9 @@ class Scanned(NamedTuple):
 def scan_text(kind: ScanKind, name: str) -> str:
     """The text of a code; InputError if the name would not come back as it was."""
     if not name or name != name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
-        raise InputError(f"{name!r} cannot be put into a code: 1 to {LONGEST_NAME} printable characters, no blanks at the ends")
+        raise InputError(
+            f"{name!r} cannot be put into a code: 1 to {LONGEST_NAME} printable characters, no blanks at the ends"
+        )
     if kind is ScanKind.COMMAND and name not in COMMANDS:
         raise InputError(f"{name!r} is no command; commands are {', '.join(COMMANDS)}")
     return f"{kind}:{name}"
@@ -65,7 +67,9 @@ def parse_scan(text: str) -> Scanned:
     """Kind and name of a scanned code; InputError says what was scanned and what to do."""
     word, colon, name = text.strip().partition(":")
     if not colon or word not in tuple(ScanKind) or not name:
-        raise InputError(f"{text[:60]!r} is not a code of this shop (word:name, as on the code sheets); scan again or type the name")
+        raise InputError(
+            f"{text[:60]!r} is not a code of this shop (word:name, as on the code sheets); scan again or type the name"
+        )
     kind = ScanKind(word)
     scan_text(kind, name)
     return Scanned(kind, name)

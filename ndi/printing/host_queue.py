@@ -37,19 +37,29 @@ def queues() -> list[str]:
 
 def _posix_send(file: Path, queue: str, title: str) -> QueueAnswer:
     if shutil.which("lp") is None:
-        return QueueAnswer(QueueState.REFUSED, None, "this machine has no lp command: install CUPS (apt-get install cups)")
+        return QueueAnswer(
+            QueueState.REFUSED, None, "this machine has no lp command: install CUPS (apt-get install cups)"
+        )
     running = _run("lpstat", "-r")
     if running is None or "scheduler is running" not in running.stdout:
         return QueueAnswer(QueueState.REFUSED, None, "the print server does not answer: start CUPS, then print again")
     done = _run("lp", "-d", queue, "-t", title, "--", str(file))
     if done is None:
-        return QueueAnswer(QueueState.UNKNOWN, None, f"no answer within {TIMEOUT_SECONDS:.0f} s: look at the printer before you print again")
+        return QueueAnswer(
+            QueueState.UNKNOWN,
+            None,
+            f"no answer within {TIMEOUT_SECONDS:.0f} s: look at the printer before you print again",
+        )
     if done.returncode != 0:
         known = ", ".join(queues()) or "none"
         return QueueAnswer(QueueState.REFUSED, None, f"{_words(done.stderr)}; queues here: {known}")
     job = _job(done.stdout)
     if job is None:
-        return QueueAnswer(QueueState.UNKNOWN, None, f"{_words(done.stdout) or 'no job number'}: look at the printer before you print again")
+        return QueueAnswer(
+            QueueState.UNKNOWN,
+            None,
+            f"{_words(done.stdout) or 'no job number'}: look at the printer before you print again",
+        )
     return QueueAnswer(QueueState.QUEUED, job, _trouble(queue))
 
 
@@ -75,7 +85,13 @@ def _run(*command: str) -> subprocess.CompletedProcess[str] | None:
     environment = {**os.environ, "LC_ALL": "C", "LANGUAGE": ""}
     try:
         return subprocess.run(
-            command, capture_output=True, text=True, errors="replace", timeout=TIMEOUT_SECONDS, env=environment, check=False
+            command,
+            capture_output=True,
+            text=True,
+            errors="replace",
+            timeout=TIMEOUT_SECONDS,
+            env=environment,
+            check=False,
         )
     except (subprocess.TimeoutExpired, OSError):
         return None
@@ -91,6 +107,14 @@ def _windows_send(file: Path, queue: str) -> QueueAnswer:
 
         code = int(ctypes.windll.shell32.ShellExecuteW(None, "printto", str(file), f'"{queue}"', None, 0))
         if code > 32:  # the documented border between error codes and success
-            return QueueAnswer(QueueState.UNKNOWN, None, "handed to the program for this kind of file, which gives no answer: look at the printer")
-        return QueueAnswer(QueueState.REFUSED, None, f"Windows answered {code}: check the queue's name and that a program opens this kind of file")
+            return QueueAnswer(
+                QueueState.UNKNOWN,
+                None,
+                "handed to the program for this kind of file, which gives no answer: look at the printer",
+            )
+        return QueueAnswer(
+            QueueState.REFUSED,
+            None,
+            f"Windows answered {code}: check the queue's name and that a program opens this kind of file",
+        )
     raise AssertionError("called on another system")

@@ -108,7 +108,9 @@ def _draw_zones(
             legend.append(f"{_letter(len(legend))} = {label}")
             label = _letter(len(legend) - 1)
         wide = canvas.width_of(label, _CODE_SIZE)
-        x, y = _code_place(points, wide, spots, [(left, upper, canvas.width_of(text, _CODE_SIZE)) for left, upper, text in labels])
+        x, y = _code_place(
+            points, wide, spots, [(left, upper, canvas.width_of(text, _CODE_SIZE)) for left, upper, text in labels]
+        )
         labels.append((x, y, label))
     for x, y, label in labels:  # after every zone, so that no neighbour's ground covers a code
         marks.text(x, y + _CODE_SIZE * MM_PER_POINT * 0.36, label, _CODE_SIZE, grey=60, align="C")
@@ -121,7 +123,9 @@ def _letter(number: int) -> str:
     return (chr(ord("a") + first - 1) if first else "") + chr(ord("a") + second)
 
 
-def _code_place(points: Sequence[Point], wide: float, spots: Sequence[Point], codes: Sequence[tuple[float, float, float]]) -> Point:
+def _code_place(
+    points: Sequence[Point], wide: float, spots: Sequence[Point], codes: Sequence[tuple[float, float, float]]
+) -> Point:
     """Where a zone's code stands: inside the zone, clear of marks and of other codes, as near to its middle as it goes.
 
     ``codes`` are the middles and widths of the codes that stand already.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 from ndi.domain.errors import InputError
@@ -18,7 +20,8 @@ class SystemPrinter:
             raise InputError(f"there is no file {file}: name the paper to print")
         if not queue or queue.startswith("-") or not queue.isprintable() or any(char in queue for char in ' "#/'):
             raise InputError(f"{queue!r} cannot be the name of a print queue: type it as `lpstat -e` lists it")
-        return host_queue.send(file.resolve(), queue, file.name)
+        digest = hashlib.sha256(file.read_bytes()).hexdigest()
+        return replace(host_queue.send(file.resolve(), queue, file.name), sha256=digest)
 
     def queues(self) -> list[str]:
         """The names of the queues that the system knows."""

@@ -50,4 +50,9 @@ def _furniture(canvas: Canvas, model: ShiftModel, page: int) -> None:
     marks.line(LEFT, BOTTOM + 3, RIGHT, BOTTOM + 3, width=0.3)
     marks.text(LEFT, BOTTOM + 6.5, f"book {model.book_id}   head {model.head}", 8, bold=True)
     marks.text(RIGHT, BOTTOM + 6.5, f"page {page} of {canvas.pages}", 7, align="R")
-    marks.text(LEFT, BOTTOM + 10, "Keep this sheet: a later check of the book against this head finds an end that was cut off.", 7)
+    marks.text(
+        LEFT,
+        BOTTOM + 10,
+        "Keep this sheet: a later check of the book against this head finds an end that was cut off.",
+        7,
+    )

@@ -68,7 +68,9 @@ def _need_lines(needs: Sequence[TravellerNeed]) -> list[tuple[str, float, bool]]
     return lines
 
 
-def _block(canvas: Canvas, x: float, y: float, width: float, height: float, lines: Sequence[tuple[str, float, bool]]) -> None:
+def _block(
+    canvas: Canvas, x: float, y: float, width: float, height: float, lines: Sequence[tuple[str, float, bool]]
+) -> None:
     """Lines wrapped into a box; all of them are set smaller together until they fit."""
     for percent in range(100, 39, -5):
         set_lines = [

@@ -138,7 +138,7 @@ def techniques(q: Inquiry) -> list[Technique]:
 
 def limits(q: Inquiry, key: str) -> list[Number]:
     """The limit of each technique in the basket; Missing if one has none."""
-    return [replace(q, technique=technique).limit(key) for technique in techniques(q)]
+    return [q.limit(key, technique) for technique in techniques(q)]
 
 
 def shared_minimum(q: Inquiry, key: str) -> Number:

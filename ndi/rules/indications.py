@@ -364,11 +364,19 @@ def rework_of(q: Inquiry) -> tuple[Recorded[f.ReworkOrdered], Recorded[f.ReworkD
     return ordered[-1], done[-1] if done else None
 
 
+def no_rework(q: Inquiry) -> Outcome:
+    """Nothing to ask of a record without rework; a re-inspection after a rework that nobody recorded closes nothing."""
+    if q.opened.fact.reason == "rework":
+        says = f"opened as re-inspection after rework of {q.opened.fact.previous or 'no record named'}: no rework ordered there"
+        return not_recorded(says, "order the rework, measure, inspect again", used=[q.opened])
+    return not_applicable("no rework ordered on this record")
+
+
 @rule("D10", "Rework: is the depth, alone and over the part's life, within its limit, and the remaining dimension within the column chosen?")
 def d10_rework_within_limits(q: Inquiry) -> Outcome:
     rework = rework_of(q)
     if rework is None:
-        return not_applicable("no rework ordered on this record")
+        return no_rework(q)
     ordered, done = rework
     if done is None:
         return not_yet("rework not completed", "complete it and measure", used=[ordered])
@@ -411,7 +419,7 @@ def dimension_outcome(q: Inquiry, done: Recorded[f.ReworkDone], dimension: f.Dim
 def d11_reinspected_after_rework(q: Inquiry) -> Outcome:
     rework = rework_of(q)
     if rework is None:
-        return not_applicable("no rework ordered on this record")
+        return no_rework(q)
     ordered, done = rework
     again = [r for r in q.facts.of(f.InspectionOpened, q.part) if r.fact.previous == ordered.fact.inspection and r.fact.method == q.method]
     if done is None:

@@ -6,11 +6,13 @@ An :class:`Inquiry` puts single facts together into the things people speak of
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
+from operator import attrgetter
 from typing import Any
 
 from ndi.domain import facts as f
@@ -147,9 +149,9 @@ class Inquiry:
 
     # --- parameters -------------------------------------------------------------------------------
 
-    def parameter(self, key: str) -> Parameter:
-        """The technique's window if it has one, else the procedure's value; Missing names key and revision."""
-        found = self.technique.windows.get(key) or self.procedure.parameters.get(key)
+    def parameter(self, key: str, technique: Technique | None = None) -> Parameter:
+        """The window of the technique (the record's, or one given) if it has one, else the procedure's value; Missing names key and revision."""
+        found = (technique or self.technique).windows.get(key) or self.procedure.parameters.get(key)
         if found is None:
             raise Missing(
                 f"procedure {self.procedure.number} rev {self.procedure.revision} gives no value for {key}",
@@ -157,9 +159,9 @@ class Inquiry:
             )
         return found
 
-    def limit(self, key: str) -> Number:
+    def limit(self, key: str, technique: Technique | None = None) -> Number:
         """A limit that is a number."""
-        value = self.parameter(key).value
+        value = self.parameter(key, technique).value
         assert isinstance(value, Number), f"{key} is not a number"
         return value
 
@@ -316,13 +318,24 @@ class Inquiry:
         self, object_: str, quantity: str, *, condition: str | None = None
     ) -> list[Recorded[f.ReadingRecorded]]:
         """Readings of an object, by time."""
-        return [
-            r
-            for r in self.facts.of(f.ReadingRecorded, object_)
-            if r.fact.object == object_
-            and r.fact.quantity == quantity
-            and (condition is None or r.fact.condition == condition)
-        ]
+        by_kind = self._readings_of(object_)
+        found = by_kind.get(quantity, ()) if condition is None else by_kind.get((quantity, condition), ())
+        return list(found)
+
+    def _readings_of(self, object_: str) -> dict[object, list[Recorded[f.ReadingRecorded]]]:
+        """The readings of an object by quantity, and by quantity and condition; a lamp has hundreds, so they are sorted out once."""
+        key = ("readings", object_)
+        if key not in self.worked_out:
+            sorted_out: dict[object, list[Recorded[f.ReadingRecorded]]] = {}
+            for recorded in self.facts.of(f.ReadingRecorded, object_):
+                fact = recorded.fact
+                if fact.object == object_:
+                    sorted_out.setdefault(fact.quantity, []).append(recorded)
+                    if fact.condition is not None:
+                        sorted_out.setdefault((fact.quantity, fact.condition), []).append(recorded)
+            self.worked_out[key] = sorted_out
+        found: dict[object, list[Recorded[f.ReadingRecorded]]] = self.worked_out[key]
+        return found
 
     def as_found(self, object_: str, quantity: str) -> list[Recorded[f.ReadingRecorded]]:
         return self.readings(object_, quantity, condition=Condition.AS_FOUND)
@@ -354,8 +367,14 @@ class Inquiry:
         """Signed as-found error in percent that the next calibration of the reading's meter showed."""
         if reading.fact.meter is None:
             return None
-        on = reading.when.local.date()
-        later = [r for r in self.calibrations_of(reading.fact.meter, reading.fact.quantity) if r.fact.done > on]
+        key = ("meter error", reading.fact.meter, reading.fact.quantity, reading.when.local.date())
+        if key not in self.worked_out:
+            self.worked_out[key] = self._meter_error(reading.fact.meter, reading.fact.quantity, reading.when.local.date())
+        found: Fraction | None = self.worked_out[key]
+        return found
+
+    def _meter_error(self, meter: str, quantity: str, on: date) -> Fraction | None:
+        later = [r for r in self.calibrations_of(meter, quantity) if r.fact.done > on]
         following = min(later, key=lambda r: r.fact.done, default=None)
         if following is None or following.fact.as_found_error_percent is None:
             return None
@@ -388,6 +407,12 @@ class Inquiry:
         )
 
 
+def up_to(readings: list[Recorded[f.ReadingRecorded]], at: datetime) -> list[Recorded[f.ReadingRecorded]]:
+    """Those of some readings, given by time, that are not later than an instant."""
+    return readings[: bisect_right(readings, at, key=attrgetter("at"))]
+
+
+@lru_cache(maxsize=4096)
 def as_timedelta(number: Number) -> timedelta:
     """A duration limit as a timedelta, exact to the microsecond."""
     per_second = timedelta(seconds=1) // timedelta.resolution

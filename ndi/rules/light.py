@@ -6,8 +6,10 @@ after; ``bracket`` is the one place that says so.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from operator import attrgetter
 
 from ndi.calc import uv_a_trend
 from ndi.domain import facts as f
@@ -18,11 +20,14 @@ from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_rec
 from ndi.domain.quantity import PERCENT, shown
 from ndi.domain.vocabulary import CheckKind, Condition, Quantity
 from ndi.rules.basket import between
-from ndi.rules.inquiry import Inquiry, View
+from ndi.rules.inquiry import Inquiry, View, up_to
+from ndi.rules.memo import Memo
 from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
 
 Reading = Recorded[f.ReadingRecorded]
+_at: Callable[[Reading], datetime] = attrgetter("at")
+_TRENDS = Memo(64)
 
 
 def looks_relied_on(q: Inquiry) -> list[View]:
@@ -47,18 +52,20 @@ def is_in_limits(q: Inquiry, reading: Reading) -> bool:
 
 def before(q: Inquiry, lamp: str, at: datetime) -> Reading | None:
     """The last as-found reading of a lamp at or before an instant."""
-    found = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at <= at]
+    found = up_to(q.as_found(lamp, Quantity.UV_A), at)
     return found[-1] if found else None
 
 
 def after(q: Inquiry, lamp: str, at: datetime) -> Reading | None:
     """The first comparable as-found reading of a lamp at or after an instant."""
-    return next((r for r in q.as_found(lamp, Quantity.UV_A) if r.at >= at and is_comparable(q, r)), None)
+    readings = q.as_found(lamp, Quantity.UV_A)
+    return next((r for r in readings[bisect_left(readings, at, key=_at) :] if is_comparable(q, r)), None)
 
 
 def is_comparable(q: Inquiry, reading: Reading) -> bool:
     """Read at the stated distance with a meter in calibration; else it proves nothing either way."""
-    key = ("comparable", reading.position)
+    fact = reading.fact
+    key = ("comparable", fact.distance, fact.meter, fact.quantity, reading.when.local.date())
     if key not in q.worked_out:
         q.worked_out[key] = distance_outcome(q, reading).verdict == "PASS" and meter_outcome(q, reading).verdict == "PASS"
     return bool(q.worked_out[key])
@@ -76,15 +83,16 @@ def bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
 
 
 def _bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
-    opened = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at <= view.start.at and is_comparable(q, r)]
-    if not opened:
+    readings = q.as_found(lamp, Quantity.UV_A)
+    first = next((r for r in reversed(up_to(readings, view.start.at)) if is_comparable(q, r)), None)
+    if first is None:
         return not_recorded(f"{lamp} has no reading that can be compared before {view.start.clock()}", "read the lamp", used=view.used)
-    first = opened[-1]
     if not is_in_limits(q, first):
         return failed(f"{lamp} was out of limits at {first.when.clock()}: {first.fact.value}", "view again under another lamp", used=[first])
     if view.end is None:
         return not_recorded(f"end of view {view.id} not recorded", "end the view", used=view.used)
-    inside = [r for r in q.as_found(lamp, Quantity.UV_A) if first.at < r.at < view.end.at and is_comparable(q, r)]
+    during = readings[bisect_right(readings, first.at, key=_at) : bisect_left(readings, view.end.at, key=_at)]
+    inside = [r for r in during if is_comparable(q, r)]
     closing = after(q, lamp, view.end.at)
     for reading in [*inside, *([closing] if closing else [])]:
         if not is_in_limits(q, reading):
@@ -346,10 +354,16 @@ def l12_trend(q: Inquiry) -> Outcome:
 
 def trend_outcome(q: Inquiry, reading: Reading) -> Outcome:
     """A reading (as-found or as-left) against the as-found readings of its lamp before it."""
+    readings = q.as_found(reading.fact.object, Quantity.UV_A)
+    earlier = readings[: bisect_left(readings, reading.at, key=_at)]
+    read_from = (reading, *earlier, *q.facts.of(f.CalibrationRecorded), q.procedure, q.technique)
+    return _TRENDS.outcome(read_from, lambda: _trend_outcome(q, reading, earlier))
+
+
+def _trend_outcome(q: Inquiry, reading: Reading, earlier: list[Reading]) -> Outcome:
     unit = q.limit("uv_min").unit
-    history = [r for r in q.as_found(reading.fact.object, Quantity.UV_A) if r.at < reading.at and r.position != reading.position]
     # readings that themselves fell out of limits are faults, not ageing; what cannot be compared says nothing
-    history = [r for r in history if is_in_limits(q, r)]
+    history = [r for r in earlier if is_in_limits(q, r)]
     needed = q.limit("trend_readings").value
     if len(history) < needed:
         return not_applicable(f"{reading.fact.object}: {len(history)} earlier readings, a trend needs {needed}", history)
@@ -385,7 +399,7 @@ def l13_not_identical(q: Inquiry) -> Outcome:
     count = int(q.limit("same_value_limit").value)
 
     def ask(reading: Reading) -> Outcome:
-        earlier = [r for r in q.as_found(reading.fact.object, Quantity.UV_A) if r.at <= reading.at][-count:]
+        earlier = up_to(q.as_found(reading.fact.object, Quantity.UV_A), reading.at)[-count:]
         if len(earlier) < count:
             return not_applicable(f"{reading.fact.object}: fewer than {count} readings", earlier)
         if len({r.fact.value.in_unit("uW/cm2") for r in earlier}) == 1:
@@ -452,7 +466,8 @@ def l16_lamp_in_service(q: Inquiry) -> Outcome:
 def l18_as_found_first(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         opens, _ = q.shop_day(view.start)
-        today = [r for r in q.readings(lamp, Quantity.UV_A) if opens <= r.at <= view.start.at]
+        readings = up_to(q.readings(lamp, Quantity.UV_A), view.start.at)
+        today = readings[bisect_left(readings, opens, key=_at) :]
         if not today:
             return not_recorded(f"{lamp}: no reading today before {view.start.clock()}", "read the lamp", used=view.used)
         if today[0].fact.condition != Condition.AS_FOUND:

@@ -17,7 +17,7 @@ from ndi.domain.moment import Moment, Precision, duration_text, elapsed
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
 from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import CheckKind, Quantity
-from ndi.rules.inquiry import Inquiry, Shot, as_timedelta
+from ndi.rules.inquiry import Inquiry, Shot, as_timedelta, up_to
 from ndi.rules.registry import rule
 
 Reading = Recorded[f.ReadingRecorded]
@@ -66,7 +66,7 @@ def benches(q: Inquiry) -> list[str]:
 
 def readings_until(q: Inquiry, bath: str, until: Moment) -> list[Reading]:
     """The particle volumes read of a bath at or before a moment, by time."""
-    return [r for r in q.readings(bath, Quantity.PARTICLE_VOLUME) if r.at <= until.at]
+    return up_to(q.readings(bath, Quantity.PARTICLE_VOLUME), until.at)
 
 
 def result_before(q: Inquiry, shot: Shot) -> BathResult | None:

@@ -14,7 +14,7 @@ from ndi.rules.penetrant_developing import re_view_possible
 from ndi.services.assemble import inquiry_for
 from ndi.services.deciding import reconsider
 from ndi.services.lookup import about, every, existing
-from ndi.services.ports import Session, UseRow
+from ndi.services.ports import Reliance, Session
 from ndi.services.workplace import Workplace
 
 # places from which a part must be brought back before anything else can be done
@@ -32,20 +32,18 @@ class RecallSet:
 
 def recall_set(session: Session, object_: str, last_good: Moment | None, first_bad: Moment) -> RecallSet:
     """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once."""
-    uses = session.uses(object_, last_good.at if last_good else None, first_bad.at)
-    uses = [use for use in uses if not _voided(session, use)]
-    inspections = tuple(existing(session, (use.inspection for use in uses)))
+    uses = session.reliances(object_, last_good.at if last_good else None, first_bad.at)
+    uses = [use for use in uses if not (use.some_voided and _voided(session, use))]
     second = tuple(dict.fromkeys(use.what for use in uses if use.kind == ViewKind.SECOND_LOOK))
     pieces: dict[str, int] = {}
-    for inspection in inspections:
-        row = session.inspection(inspection)
-        pieces[row.part] = max(pieces.get(row.part, 0), row.quantity)
-    return RecallSet(tuple(sorted(inspections)), second, sum(pieces.values()))
+    for use in uses:
+        part = use.part or session.inspection(use.inspection).part  # NotFound for a record that the book does not hold
+        pieces[part] = max(pieces.get(part, 0), use.quantity)
+    return RecallSet(tuple(sorted({use.inspection for use in uses})), second, sum(pieces.values()))
 
 
-def _voided(session: Session, use: UseRow) -> bool:
-    voided = about(session, f.AttemptVoided, use.inspection)
-    return any(isinstance(r.fact, f.AttemptVoided) and r.fact.attempt == use.attempt for r in voided)
+def _voided(session: Session, use: Reliance) -> bool:
+    return any(r.fact.attempt == use.attempt for r in about(session, f.AttemptVoided, use.inspection))
 
 
 def open_containment(

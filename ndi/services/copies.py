@@ -12,7 +12,9 @@ from ndi.services.ports import Head, Session
 from ndi.services.workplace import Workplace
 
 
-def record_backup(work: Workplace, place: str, head: Head, by: str, *, photographs: int = 0, missing: tuple[str, ...] = ()) -> Recorded[f.Fact]:
+def record_backup(
+    work: Workplace, place: str, head: Head, by: str, *, photographs: int = 0, missing: tuple[str, ...] = ()
+) -> Recorded[f.Fact]:
     """Keep that a copy was made and read back."""
     with work.transaction() as session:
         fact = f.BackupMade(place, head.position, head.hash, photographs, missing)

@@ -16,7 +16,13 @@ from ndi.services.workplace import Refused, Workplace
 
 
 def bring_in(
-    work: Workplace, facts: Sequence[tuple[f.Fact, Moment]], *, by: str, why: str, covers: Sequence[str], proof: Proof | None = None
+    work: Workplace,
+    facts: Sequence[tuple[f.Fact, Moment]],
+    *,
+    by: str,
+    why: str,
+    covers: Sequence[str],
+    proof: Proof | None = None,
 ) -> tuple[Recorded[f.Fact], ...]:
     """Enter facts as transcribed, all or none; refused for somebody whom the book does not know.
 

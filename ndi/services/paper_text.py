@@ -10,7 +10,15 @@ from ndi.domain.moment import Moment
 from ndi.domain.quantity import Number
 
 # units as they are typed, and as the trade prints them
-_PRINTED = (("uW/cm2", "µW/cm²"), ("mW/cm2", "mW/cm²"), ("W/m2", "W/m²"), ("ddegF", "°F"), ("ddegC", "°C"), (" degF", " °F"), (" degC", " °C"))
+_PRINTED = (
+    ("uW/cm2", "µW/cm²"),
+    ("mW/cm2", "mW/cm²"),
+    ("W/m2", "W/m²"),
+    ("ddegF", "°F"),
+    ("ddegC", "°C"),
+    (" degF", " °F"),
+    (" degC", " °C"),
+)
 _ANGLE = re.compile(r"(?<=\d) deg\b")
 
 

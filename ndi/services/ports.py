@@ -102,6 +102,22 @@ class UseRow:
     attempt: int
 
 
+@dataclass(frozen=True)
+class Reliance:
+    """A use of an object as a recall needs it: by which record, of which part with how many pieces.
+
+    ``some_voided``: some attempt of the record was voided; which one, its facts say.
+    """
+
+    inspection: str
+    what: str
+    kind: str
+    attempt: int
+    part: str | None  # None when the book holds no such record
+    quantity: int
+    some_voided: bool
+
+
 class Session(Protocol):
     """One transaction on the book.  Leaving the block without ``commit`` changes nothing."""
 
@@ -146,9 +162,15 @@ class Session(Protocol):
     def parts(self, work_order: str | None = None) -> list[PartRow]:
         """In the order they were listed."""
 
+    def parts_by_serial(self, start: str, most: int = 50) -> list[PartRow]:
+        """Pieces whose serial number begins with ``start``, by serial number, at most ``most``."""
+
     def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
         """Uses of an object that overlap ``(after, until]``: ended later than ``after``
         (or not ended), started not later than ``until``; by start."""
+
+    def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
+        """The same uses with their records, as a recall needs them; by start."""
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""
@@ -174,11 +196,12 @@ class QueueState(StrEnum):
 
 @dataclass(frozen=True)
 class QueueAnswer:
-    """The system's answer; ``job`` is its own name for the job, ``detail`` its words or the way out."""
+    """The system's answer; ``job`` is its own name for the job, ``detail`` its words or the way out, ``sha256`` of the paper."""
 
     state: QueueState
     job: str | None = None
     detail: str = ""
+    sha256: str = ""
 
 
 class Printer(Protocol):

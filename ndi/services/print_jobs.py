@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 
 from ndi.domain import facts as f
@@ -11,11 +10,12 @@ from ndi.services.ports import Printer, QueueAnswer
 from ndi.services.workplace import Workplace
 
 
-def print_paper(work: Workplace, printer: Printer, file: Path, queue: str, by: str) -> tuple[QueueAnswer, Recorded[f.Fact]]:
+def print_paper(
+    work: Workplace, printer: Printer, file: Path, queue: str, by: str
+) -> tuple[QueueAnswer, Recorded[f.Fact]]:
     """Send a file to a queue and keep what was answered: queued, refused or unknown."""
-    digest = hashlib.sha256(file.read_bytes()).hexdigest()
     answer = printer.send(file, queue)
     with work.transaction() as session:
-        fact = f.PrintJob(queue, file.name, digest, str(answer.state), answer.job, answer.detail or None)
+        fact = f.PrintJob(queue, file.name, answer.sha256, str(answer.state), answer.job, answer.detail or None)
         (recorded,) = session.append([Draft(fact, work.now(), by, Obtained.COMPUTED)])
     return answer, recorded

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer
 from ndi.domain.entry import Recorded
-from ndi.domain.moment import Moment
 from ndi.domain.procedure import PartMaster
 from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import Disposition, ViewKind
@@ -18,9 +17,10 @@ from ndi.services.assemble import decision_in_force
 from ndi.services.containment import latest_actions
 from ndi.services.judging import Judgement, judge, reasons_given
 from ndi.services.lookup import about, only
-from ndi.services.paper_text import clock_range, doer, local_text, on_paper, value_text
+from ndi.services.paper_text import clock_range, doer, local_text, on_paper
 from ndi.services.ports import InspectionRow, Session
-from ndi.services.report_models import AnswerLine, Labelled, Point, ReasonLine, RecordModel, SignatureLine, ZoneModel
+from ndi.services.record_signatures import cause_text, signature_lines
+from ndi.services.report_models import AnswerLine, Labelled, Point, ReasonLine, RecordModel, ZoneModel
 from ndi.services.state import decision_text
 from ndi.services.workplace import Workplace
 
@@ -36,7 +36,13 @@ def record_model(work: Workplace, session: Session, inspection: str) -> RecordMo
     judgement = judge(work, session, inspection)
     q, signed = judgement.inquiry, decision_in_force(session, inspection)
     part = session.part(row.part)
-    item = f"serial {part.serial}" if part.serial else f"lot {part.lot}, {row.quantity} pieces" if part.lot else f"{row.quantity} pieces"
+    item = (
+        f"serial {part.serial}"
+        if part.serial
+        else f"lot {part.lot}, {row.quantity} pieces"
+        if part.lot
+        else f"{row.quantity} pieces"
+    )
     return RecordModel(
         record_no=inspection,
         book_id=work.book.book_id,
@@ -63,9 +69,12 @@ def record_model(work: Workplace, session: Session, inspection: str) -> RecordMo
         outline=_points(q.master.outline),
         zones=_zones(q.master),
         answers=_answer_lines(judgement),
-        reasons=tuple(ReasonLine(reason.rule, reason.text, reason.person) for reason in reasons_given(q.facts, inspection).values()),
+        reasons=tuple(
+            ReasonLine(reason.rule, reason.text, reason.person)
+            for reason in reasons_given(q.facts, inspection).values()
+        ),
         exceptions=tuple(_exceptions(judgement)),
-        signatures=_signatures(session, row, q),
+        signatures=signature_lines(session, row, q),
         containments=tuple(_containments(session, inspection)),
         changed=tuple(_changed(judgement, signed)),
     )
@@ -77,13 +86,15 @@ def _word(session: Session, row: InspectionRow) -> str:
     return " - ".join(words)
 
 
-def _standing(session: Session, row: InspectionRow, judgement: Judgement, signed: Recorded[f.DecisionSigned] | None) -> Iterator[str]:
+def _standing(
+    session: Session, row: InspectionRow, judgement: Judgement, signed: Recorded[f.DecisionSigned] | None
+) -> Iterator[str]:
     """What explains the word: who suspended it, what it waits for, what is still open."""
     if row.suspended:
         for recorded in about(session, f.AcceptanceSuspended, row.inspection)[-1:]:
             fact = recorded.fact
             what = "Its claim of no other indications is suspended" if fact.claim_only else "Suspended"
-            yield f"{what} since {local_text(recorded.when)} by entry {fact.cause}: {_cause_text(session, fact.cause)}; rules {', '.join(fact.rules)}."
+            yield f"{what} since {local_text(recorded.when)} by entry {fact.cause}: {cause_text(session, fact.cause)}; rules {', '.join(fact.rules)}."
     elif row.provisional and signed is not None:
         yield on_paper(f"Provisional: waits for {signed.fact.waits_for}.")
     if row.suspended or signed is None:
@@ -95,22 +106,17 @@ def _standing(session: Session, row: InspectionRow, judgement: Judgement, signed
             yield on_paper(f"Ways out: {'; '.join(ways)}.")
 
 
-def _cause_text(session: Session, position: int) -> str:
-    recorded = session.entry(position)
-    fact = recorded.fact
-    if isinstance(fact, f.ReadingRecorded):
-        condition = f" {fact.condition}" if fact.condition else ""
-        return f"{fact.object} read {value_text(fact.value)}{condition} at {recorded.when.clock()}"
-    return f"{type(fact).__name__} at {recorded.when.clock()} by {doer(recorded)}"
-
-
 # --- what it is about ---
 
 
 def _identity(work: Workplace, session: Session, row: InspectionRow, q: Inquiry, item: str) -> tuple[Labelled, ...]:
     part, opened = session.part(row.part), q.opened.fact
     order = only(session, f.WorkOrderOpened, row.work_order).fact
-    times = [f"{name} {value}" for name, value in (("TSN", order.time_since_new), ("TSO", order.time_since_overhaul)) if value]
+    times = [
+        f"{name} {value}"
+        for name, value in (("TSN", order.time_since_new), ("TSO", order.time_since_overhaul))
+        if value
+    ]
     held = q.certificate(opened.inspector, q.opened.when.local.date())
     certificate = f", {held.fact.method} level {held.fact.level}" if held else ""
     return (
@@ -128,7 +134,12 @@ def _identity(work: Workplace, session: Session, row: InspectionRow, q: Inquiry,
         Labelled("Inspector", f"{opened.inspector}{certificate}"),
         Labelled("Opened", local_text(q.opened.when)),
         Labelled("Station", opened.station or "not recorded"),
-        Labelled("Reason for record", f"re-inspection after {opened.reason} of {opened.previous}" if opened.previous else f"{opened.reason} inspection"),
+        Labelled(
+            "Reason for record",
+            f"re-inspection after {opened.reason} of {opened.previous}"
+            if opened.previous
+            else f"{opened.reason} inspection",
+        ),
         Labelled("Place now", part.place or "not recorded"),
     )
 
@@ -136,9 +147,20 @@ def _identity(work: Workplace, session: Session, row: InspectionRow, q: Inquiry,
 def _method_text(q: Inquiry) -> str:
     technique = q.technique
     if q.method == "PT":
-        words = (("type", technique.type), ("method", technique.pt_method), ("sensitivity", technique.sensitivity), ("developer form", technique.developer_form))
+        words = (
+            ("type", technique.type),
+            ("method", technique.pt_method),
+            ("sensitivity", technique.sensitivity),
+            ("developer form", technique.developer_form),
+        )
         return ", ".join(["PT", *(f"{name} {value}" for name, value in words if value)])
-    return ", ".join(["MT", *dict.fromkeys(shot.bath_mode for shot in technique.shots), *dict.fromkeys(shot.current_type for shot in technique.shots)])
+    return ", ".join(
+        [
+            "MT",
+            *dict.fromkeys(shot.bath_mode for shot in technique.shots),
+            *dict.fromkeys(shot.current_type for shot in technique.shots),
+        ]
+    )
 
 
 def _revisions(session: Session, q: Inquiry) -> tuple[Labelled, ...]:
@@ -150,7 +172,11 @@ def _revisions(session: Session, q: Inquiry) -> tuple[Labelled, ...]:
     )
     documents = []
     for label, kind, number, revision in pinned:
-        adopted = [r.fact for r in about(session, f.DocumentAdopted, kind) if r.fact.number == number and revision in (None, r.fact.revision)]
+        adopted = [
+            r.fact
+            for r in about(session, f.DocumentAdopted, kind)
+            if r.fact.number == number and revision in (None, r.fact.revision)
+        ]
         documents.append(Labelled(label, f"{number} Rev {adopted[-1].revision}" if adopted else number))
         documents.append(Labelled("Text as adopted", adopted[-1].sha256[:16] if adopted else "not recorded"))
     return tuple(documents)
@@ -210,7 +236,7 @@ def _containments(session: Session, inspection: str) -> Iterator[str]:
     for recorded in about(session, f.ContainmentOpened, inspection):
         fact = recorded.fact
         since = f"after {fact.last_good}" if fact.last_good else "from the first use on"
-        text = f"{fact.containment}: {_cause_text(session, fact.trigger)}; in doubt {since} until {fact.first_bad}"
+        text = f"{fact.containment}: {cause_text(session, fact.trigger)}; in doubt {since} until {fact.first_bad}"
         action = latest_actions(session, fact.containment).get(inspection)
         if fact.containment in done:
             item = done[fact.containment]
@@ -258,7 +284,9 @@ def _exceptions(judgement: Judgement) -> Iterator[str]:
     for answer in standing.provisional:
         yield on_paper(f"{answer.rule} {answer.verdict}: accepted provisionally, {answer.says}")
     for answer in standing.deviated:
-        deviation = next(r.fact for r in reversed(q.facts.of(f.DeviationSigned, q.inspection)) if r.fact.rule == answer.rule)
+        deviation = next(
+            r.fact for r in reversed(q.facts.of(f.DeviationSigned, q.inspection)) if r.fact.rule == answer.rule
+        )
         yield on_paper(
             f"{answer.rule} {answer.verdict}: deviation signed by {deviation.person} ({deviation.role}) until {deviation.expires}: {deviation.justification}"
         )
@@ -277,71 +305,3 @@ def _changed(judgement: Judgement, signed: Recorded[f.DecisionSigned] | None) ->
             yield f"{answer.rule}: not asked when it was signed, {answer.verdict} now"
         elif kept.verdict != answer.verdict:
             yield f"{answer.rule}: {kept.verdict} when it was signed, {answer.verdict} now"
-
-
-# --- signatures, and what became of them ---
-
-
-def _signatures(session: Session, row: InspectionRow, q: Inquiry) -> tuple[SignatureLine, ...]:
-    lines = [*_decisions(session, row), *_other_signatures(session, row, q), *_consequences(session, row)]
-    lines.sort(key=lambda pair: (pair[0].at, pair[1]))
-    return tuple(line for _, _, line in lines)
-
-
-_Dated = tuple[Moment, int, SignatureLine]
-
-
-def _line(recorded: Recorded[f.Fact], person: str, certificate: str | None, meaning: str, covers: str) -> _Dated:
-    line = SignatureLine(local_text(recorded.when), person, certificate or "", meaning, on_paper(covers))
-    return recorded.when, recorded.position, line
-
-
-def _decisions(session: Session, row: InspectionRow) -> Iterator[_Dated]:
-    for recorded in about(session, f.DecisionSigned, row.inspection):
-        fact = recorded.fact
-        children = " / ".join(f"{c.quantity} {c.disposition}{f' ({c.piece})' if c.piece else ''}" for c in fact.children)
-        word = children if len(fact.children) > 1 else fact.disposition
-        covers = f"{word}{', provisional' if fact.provisional else ''}; {len(fact.answers)} answers, snapshot {fact.snapshot[:16]}; entry {recorded.position}"
-        yield _line(recorded, fact.person, fact.certificate, fact.meaning or "performed", covers)
-
-
-def _other_signatures(session: Session, row: InspectionRow, q: Inquiry) -> Iterator[_Dated]:
-    name = row.inspection
-    for look in about(session, f.SecondLookSaved, name):
-        held = q.certificate(look.fact.person, look.when.local.date())
-        certificate = f"{held.fact.method} level {held.fact.level}" if held else None
-        covers = f"{look.fact.second_look}: {look.fact.indication or 'whole inspection'}{', own result saved first' if look.fact.blind else ''}"
-        yield _line(look, look.fact.person, certificate, "second look", covers)
-    for second in about(session, f.SecondSignature, name):
-        yield _line(second, second.fact.person, second.fact.certificate, second.fact.meaning or "approved", second.fact.disposition)
-    for deviation in about(session, f.DeviationSigned, name):
-        yield _line(deviation, deviation.fact.person, deviation.fact.role, "deviation", f"{deviation.fact.rule}: {deviation.fact.justification}")
-    for given in about(session, f.ConcessionGiven, name):
-        yield _line(given, given.fact.person, None, "concession", f"{given.fact.reference} rev {given.fact.revision}: {given.fact.conditions}")
-    for order in about(session, f.ReworkOrdered, name):
-        yield _line(order, order.fact.ordered_by, None, "rework ordered", f"{order.fact.indication} {order.fact.zone}: {order.fact.operation}")
-    for done in about(session, f.ReworkDone, name):
-        measured = "; ".join(f"{d.name} {value_text(d.value)}" for d in done.fact.dimensions)
-        depth = f"depth {value_text(done.fact.depth)}" if done.fact.depth else "depth not recorded"
-        yield _line(done, done.fact.person, None, "rework done", f"{done.fact.zone}: {depth}{f'; {measured}' if measured else ''}")
-    for verified in about(session, f.VerificationSigned, name):
-        if name in verified.fact.inspections:
-            yield _line(verified, verified.fact.person, None, "verified", f"the record as it stood at entry {verified.position}")
-
-
-def _consequences(session: Session, row: InspectionRow) -> Iterator[_Dated]:
-    """What later facts did to a signature, and its tags."""
-    for suspended in about(session, f.AcceptanceSuspended, row.inspection):
-        yield _line(suspended, doer(suspended), None, "suspended", f"by entry {suspended.fact.cause}: {_cause_text(session, suspended.fact.cause)}")
-    for restored in about(session, f.AcceptanceRestored, row.inspection):
-        yield _line(restored, doer(restored), None, "stands again", f"by entry {restored.fact.cause}")
-    for cleared in about(session, f.ProvisionalCleared, row.inspection):
-        yield _line(cleared, doer(cleared), None, "no longer provisional", f"by entry {cleared.fact.cause}: {_cause_text(session, cleared.fact.cause)}")
-    for undone in about(session, f.DecisionUndone, row.inspection):
-        yield _line(undone, doer(undone), None, "undone", f"by the correction in entry {undone.fact.cause}")
-    for tag in about(session, f.TagPrinted, row.inspection):
-        share = f"{tag.fact.disposition} {tag.fact.quantity}{f' ({tag.fact.piece})' if tag.fact.piece else ''}"
-        copy = "original" if tag.fact.copy == 1 else f"copy {tag.fact.copy}"
-        yield _line(tag, doer(tag), None, "tag printed", f"tag {tag.fact.tag}, {copy}: {share}; check code {tag.fact.check_code}")
-    for void in about(session, f.TagVoided, row.inspection):
-        yield _line(void, doer(void), None, "tag void", f"tag {void.fact.tag}: {void.fact.reason}")

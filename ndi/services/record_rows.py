@@ -32,7 +32,19 @@ def step_rows(q: Inquiry) -> tuple[StepRow, ...]:
         for r in q.facts.of(f.Demagnetised, q.inspection)
     ]
     rows += [
-        (r.when, StepRow("", q.inspection, f"plugs {r.fact.direction}", r.when.clock(), "", "", doer(r), f"{r.fact.count} counted"))
+        (
+            r.when,
+            StepRow(
+                "",
+                q.inspection,
+                f"plugs {r.fact.direction}",
+                r.when.clock(),
+                "",
+                "",
+                doer(r),
+                f"{r.fact.count} counted",
+            ),
+        )
         for r in q.facts.of(f.PlugsCounted, q.inspection)
     ]
     return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0].at))
@@ -72,9 +84,20 @@ def _step_row(
         span = Span(first, last, end.when, end.when)
         shortest, longest = span.shortest(), span.longest()
         assert shortest is not None and longest is not None
-        duration = duration_text(shortest) if shortest == longest else f"{duration_text(shortest)} / {duration_text(longest)}"
+        duration = (
+            duration_text(shortest) if shortest == longest else f"{duration_text(shortest)} / {duration_text(longest)}"
+        )
     by = dict.fromkeys(doer(r) for r in [*starts, *([end] if end else [])])
-    return StepRow(attempt, key, step, first.clock(), end.when.clock() if end else "not ended", duration, ", ".join(by), "; ".join(observed))
+    return StepRow(
+        attempt,
+        key,
+        step,
+        first.clock(),
+        end.when.clock() if end else "not ended",
+        duration,
+        ", ".join(by),
+        "; ".join(observed),
+    )
 
 
 def shot_rows(q: Inquiry) -> tuple[ShotRow, ...]:
@@ -89,7 +112,10 @@ def _shot_row(shot: Shot, nominal: NominalShot | None) -> ShotRow:
     seconds = [value_text(pulse.seconds) or "not recorded" for pulse in fired.pulses]
     if len(set(seconds)) == 1:
         seconds = seconds[:1]
-    current = [", ".join(amps), *filter(None, (fired.current_type, f"{fired.coil_turns} turns" if fired.coil_turns else None))]
+    current = [
+        ", ".join(amps),
+        *filter(None, (fired.current_type, f"{fired.coil_turns} turns" if fired.coil_turns else None)),
+    ]
     kind = f"{nominal.kind}, {nominal.direction}" if nominal else "not in the technique"
     if fired.position is not None:
         kind += f", at {value_text(fired.position)}"
@@ -97,7 +123,11 @@ def _shot_row(shot: Shot, nominal: NominalShot | None) -> ShotRow:
     pulses = f"{len(fired.pulses)} of {', '.join(seconds)}"
     if fired.bath_mode:
         pulses += f"\nbath: {fired.bath_mode}"
-    when = shot.fired.when.clock() if shot.counts else f"{shot.fired.when.clock()}\nVOID: {shot.voided.fact.reason if shot.voided else ''}"
+    when = (
+        shot.fired.when.clock()
+        if shot.counts
+        else f"{shot.fired.when.clock()}\nVOID: {shot.voided.fact.reason if shot.voided else ''}"
+    )
     return ShotRow(str(fired.shot), kind, fired.bench, " ".join(current), asked, pulses, when, doer(shot.fired))
 
 
@@ -110,7 +140,9 @@ def _view_row(view: View) -> ViewRow:
     started, ended = view.started.fact, view.ended.fact if view.ended else None
     said: list[str] = []
     if ended is not None and started.kind != ViewKind.SECOND_LOOK:
-        said.append("no indication seen" if ended.nothing_seen else "indications" if ended.nothing_seen is False else "")
+        said.append(
+            "no indication seen" if ended.nothing_seen else "indications" if ended.nothing_seen is False else ""
+        )
     if ended is not None and ended.background:
         said.append(f"background {ended.background}")
     if started.containment:
@@ -118,7 +150,15 @@ def _view_row(view: View) -> ViewRow:
     zones = ", ".join(ended.zones) if ended else ""
     end = view.end.clock() if view.end else "not ended"
     return ViewRow(
-        view.id, started.kind, str(started.attempt), view.person, ", ".join(view.lamps), view.start.clock(), end, zones, "; ".join(filter(None, said))
+        view.id,
+        started.kind,
+        str(started.attempt),
+        view.person,
+        ", ".join(view.lamps),
+        view.start.clock(),
+        end,
+        zones,
+        "; ".join(filter(None, said)),
     )
 
 
@@ -153,11 +193,21 @@ def _reading_row(recorded: Recorded[f.Fact], day: Moment) -> ReadingRow:
     if isinstance(fact, f.ResidualRead):
         return ReadingRow(at, fact.point, "residual field", value_text(fact.value), "", fact.meter or "", by)
     if isinstance(fact, f.ProcessCheckRecorded):
-        return ReadingRow(at, fact.object, fact.check, check_text(fact), ", ".join(filter(None, (fact.line, fact.detail))), fact.meter or "", by)
+        return ReadingRow(
+            at,
+            fact.object,
+            fact.check,
+            check_text(fact),
+            ", ".join(filter(None, (fact.line, fact.detail))),
+            fact.meter or "",
+            by,
+        )
     if isinstance(fact, f.BathSampled):
         return ReadingRow(at, fact.bath, "bath sample drawn", "", "demagnetised" if fact.demagnetised else "", "", by)
     assert isinstance(fact, f.ReadingRecorded)
-    return ReadingRow(at, fact.object, fact.quantity, value_text(fact.value), conditions_text(fact), fact.meter or "", by)
+    return ReadingRow(
+        at, fact.object, fact.quantity, value_text(fact.value), conditions_text(fact), fact.meter or "", by
+    )
 
 
 def conditions_text(fact: f.ReadingRecorded) -> str:
@@ -196,8 +246,17 @@ def indication_models(q: Inquiry) -> tuple[IndicationModel, ...]:
 def _indication_model(q: Inquiry, mark: Indication) -> IndicationModel:
     seen, called, judged = mark.seen.fact, mark.interpreted, mark.evaluated
     tests = [f"{r.fact.step} {r.when.clock()}{f': {r.fact.outcome}' if r.fact.outcome else ''}" for r in mark.tests]
-    place = [on_paper(seen.position or ""), f"clock {value_text(seen.clock)}" if seen.clock is not None and str(seen.clock) not in (seen.position or "") else ""]
-    basis = [*([f"{called.fact.basis}"] if called else []), *tests, f"called by {doer(called)} {called.when.clock()}" if called else ""]
+    place = [
+        on_paper(seen.position or ""),
+        f"clock {value_text(seen.clock)}"
+        if seen.clock is not None and str(seen.clock) not in (seen.position or "")
+        else "",
+    ]
+    basis = [
+        *([f"{called.fact.basis}"] if called else []),
+        *tests,
+        f"called by {doer(called)} {called.when.clock()}" if called else "",
+    ]
     return IndicationModel(
         mark.id,
         seen.zone or "zone not recorded",
@@ -231,9 +290,18 @@ def _notes(mark: Indication) -> list[str]:
     notes = [f"piece {seen.piece}"] if seen.piece else []
     notes.append(f"seen {mark.seen.when.clock()} by {doer(mark.seen)}")
     if seen.marks:
-        notes.append("marks " + "; ".join(f"{m.name} {size_text(m.length, m.width)} at {m.x.typed}, {m.y.typed} {m.y.unit}" for m in seen.marks))
+        notes.append(
+            "marks "
+            + "; ".join(
+                f"{m.name} {size_text(m.length, m.width)} at {m.x.typed}, {m.y.typed} {m.y.unit}" for m in seen.marks
+            )
+        )
     for photo in mark.photos:
-        notes.append(f"photograph {photo.fact.taken_at.clock()} {photo.fact.light or ''} {photo.fact.sha256[:8]}".replace("  ", " "))
+        notes.append(
+            f"photograph {photo.fact.taken_at.clock()} {photo.fact.light or ''} {photo.fact.sha256[:8]}".replace(
+                "  ", " "
+            )
+        )
     return notes
 
 
@@ -248,7 +316,12 @@ def _second_look_row(q: Inquiry, look: SecondLook) -> SecondLookRow:
     certificate = f"{held.fact.method} level {held.fact.level}" if held else "none valid"
     found = "not saved"
     if saved is not None:
-        said = ("none seen" if saved.none_seen else "", saved.interpretation or "", saved.form or "", value_text(saved.length))
+        said = (
+            "none seen" if saved.none_seen else "",
+            saved.interpretation or "",
+            saved.form or "",
+            value_text(saved.length),
+        )
         found = ", ".join(filter(None, said))
     own = next((i for i in q.indications if i.id == started.indication), None)
     compared = ""

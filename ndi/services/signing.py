@@ -22,7 +22,6 @@ from ndi.services.proof import Meaning, Proof
 from ndi.services.workplace import Refused, Workplace
 
 ADMINISTRATOR, TRAINEE = "administrator", "trainee"
-VERIFIERS = frozenset({"supervisor", "quality", "level3"})  # roles that verify records
 PRACTICE = "practice"
 NOT_RIGHT = "person or secret is not right"
 BY_PASSWORD, BY_PIN, BY_CODE = "password", "badge and PIN", "one-time code"
@@ -165,7 +164,7 @@ def require(
     problem = None if work.practice else problem_with(work, proof, person, meaning, tuple(covers))
     if problem is not None:
         raise Refused((), problem)
-    refuse_without_right(work, session, person, meaning, office=office)
+    refuse_without_right(work, session, person, office=office)
     return Signed(PRACTICE if work.practice else str(proof), str(meaning), tuple(covers))
 
 
@@ -186,11 +185,10 @@ def problem_with(work: Workplace, proof: Proof | None, person: str, meaning: Mea
     return None
 
 
-def refuse_without_right(work: Workplace, session: Session, person: str, meaning: Meaning, *, office: bool = False) -> None:
+def refuse_without_right(work: Workplace, session: Session, person: str, *, office: bool = False) -> None:
     """Refused for a removed person and for an administrator on inspection work.
 
-    In a real book also for a trainee, and for a verifier without the role; in a
-    practice book the rules alone speak of these.
+    In a real book also for a trainee; in a practice book the rules alone speak of these.
     """
     gone = removal(session, person, work.now())
     if gone is not None:
@@ -200,5 +198,3 @@ def refuse_without_right(work: Workplace, session: Session, person: str, meaning
         raise Refused((), f"{person} is an administrator: an administrator has no inspection rights, another person signs")
     if not office and not work.practice and TRAINEE in roles:
         raise Refused((), f"{person} is a trainee: a trainee signs no inspection work, the supervising person does")
-    if meaning is Meaning.VERIFIED and not work.practice and not roles & VERIFIERS:
-        raise Refused((), f"{person} is none of {', '.join(sorted(VERIFIERS))}: one of these verifies")

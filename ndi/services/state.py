@@ -85,7 +85,11 @@ def piece_states(work: Workplace, session: Session, part: PartRow) -> Counter[st
     by_method = [_method_states(session, [row for row in rows if row.method == method], part.quantity) for method in sorted({r.method for r in master.required})]
     if not by_method:
         return Counter({str(Disposition.NO_DECISION): part.quantity})
-    return worst_pieces(by_method)
+    states = worst_pieces(by_method)
+    unaccounted = part.quantity - states.total()
+    if unaccounted > 0:  # received, and in no record: nobody has decided about them
+        states[Disposition.NO_DECISION] += unaccounted
+    return states
 
 
 def _method_states(session: Session, rows: list[InspectionRow], quantity: int) -> Counter[str]:
@@ -127,10 +131,10 @@ def worst_pieces(several: list[Counter[str]]) -> Counter[str]:
 def piece_counts(work: Workplace, session: Session, work_order: str) -> dict[str, int]:
     """Pieces of a work order by state, with the pieces received; lines with a reason code are not inspected."""
     total: Counter[str] = Counter()
-    for part in session.parts(work_order):
-        if part.reason_code is None:
-            total += piece_states(work, session, part)
-    return {"received": sum(total.values()), **{word: total[word] for word in reversed(PART_STATE_ORDER)}}
+    parts = [part for part in session.parts(work_order) if part.reason_code is None]
+    for part in parts:
+        total += piece_states(work, session, part)
+    return {"received": sum(part.quantity for part in parts), **{word: total[word] for word in reversed(PART_STATE_ORDER)}}
 
 
 # --- completeness ---------------------------------------------------------------------------------

@@ -77,7 +77,9 @@ def typed_status(work: Workplace, tag: str, code: str) -> TagStanding:
             return TagStanding(UNKNOWN, "this book printed no such tag")
         fitting = [r for r in printed if r.fact.check_code == wanted]
         if not fitting:
-            return TagStanding(UNKNOWN, f"the check code does not fit tag {tag}: copied wrongly, or not printed by this book")
+            return TagStanding(
+                UNKNOWN, f"the check code does not fit tag {tag}: copied wrongly, or not printed by this book"
+            )
         found = _standing(session, fitting[-1])
         later = printed[-1].fact.copy
         if found.is_current and later > fitting[-1].fact.copy:
@@ -91,7 +93,9 @@ def status_of(work: Workplace, typed: str) -> TagStanding:
         return scanned_status(work, typed)
     found = _TAG_AND_CODE.fullmatch(typed.strip())
     if found is None:
-        raise InputError(f"{typed[:60]!r} is neither the square code of a tag nor a tag number with its check code; scan again or type e.g. '12 4NVCJ7X5'")
+        raise InputError(
+            f"{typed[:60]!r} is neither the square code of a tag nor a tag number with its check code; scan again or type e.g. '12 4NVCJ7X5'"
+        )
     return typed_status(work, found[1], found[2])
 
 
@@ -111,7 +115,9 @@ def _standing(session: Session, printed: Recorded[f.TagPrinted]) -> TagStanding:
         return stands(VOID, "the suspension has ended: print the tag again")
     if row.suspended:
         accepted = tag.disposition in (Disposition.ACCEPT, SUSPENDED)
-        return stands(SUSPENDED_NOW, "" if accepted else f"{tag.disposition} stands, its claim of no other indications does not")
+        return stands(
+            SUSPENDED_NOW, "" if accepted else f"{tag.disposition} stands, its claim of no other indications does not"
+        )
     if row.provisional and tag.disposition == Disposition.ACCEPT:
         return stands(PROVISIONAL)
     return stands(CURRENT, "printed as provisional, cleared since" if PROVISIONAL_WORD in tag.lines else "")
@@ -159,7 +165,9 @@ def copied_tag(text: str) -> CopiedTag:
     kept = []
     for number, line in enumerate(lines):
         found = _CODE_LINE.fullmatch(line)
-        labelled = line.upper().startswith(CHECK_CODE_LABEL) or (number > 0 and lines[number - 1].upper() == CHECK_CODE_LABEL)
+        labelled = line.upper().startswith(CHECK_CODE_LABEL) or (
+            number > 0 and lines[number - 1].upper() == CHECK_CODE_LABEL
+        )
         if line.upper() == CHECK_CODE_LABEL:
             continue
         if found and labelled:
@@ -184,4 +192,8 @@ def differences(work: Workplace, copied: CopiedTag) -> list[str]:
 
 def _line_differences(printed: Sequence[str], copied: Sequence[str]) -> list[str]:
     pairs = zip_longest(printed, copied)
-    return [f"line {n}: printed {a or 'nothing'!r}, copied {b or 'nothing'!r}" for n, (a, b) in enumerate(pairs, start=1) if a != b]
+    return [
+        f"line {n}: printed {a or 'nothing'!r}, copied {b or 'nothing'!r}"
+        for n, (a, b) in enumerate(pairs, start=1)
+        if a != b
+    ]

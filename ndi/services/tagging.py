@@ -49,11 +49,19 @@ def _check_printer(work: Workplace, session: Session, row: InspectionRow, person
     today = work.now().local.date()
     held = [r.fact for r in about(session, f.CertificateEntered, person)]
     if not any(c.method == row.method and c.level >= DECIDING_LEVEL and c.issued <= today <= c.expires for c in held):
-        raise Refused((), f"{person} holds no level {DECIDING_LEVEL} certificate in {row.method}: an inspector of the method prints the tag")
+        raise Refused(
+            (),
+            f"{person} holds no level {DECIDING_LEVEL} certificate in {row.method}: an inspector of the method prints the tag",
+        )
 
 
 def _print(
-    work: Workplace, session: Session, row: InspectionRow, signed: Recorded[f.DecisionSigned], child: f.Child, person: str
+    work: Workplace,
+    session: Session,
+    row: InspectionRow,
+    signed: Recorded[f.DecisionSigned],
+    child: f.Child,
+    person: str,
 ) -> PrintedTag:
     earlier = _printed_before(session, row.inspection, signed, child, row.suspended)
     number = int(earlier[-1].tag) if earlier else _next_number(session)
@@ -87,7 +95,9 @@ def _next_number(session: Session) -> int:
     return high
 
 
-def _printed_before(session: Session, inspection: str, signed: Recorded[f.DecisionSigned], child: f.Child, suspended: bool) -> list[f.TagPrinted]:
+def _printed_before(
+    session: Session, inspection: str, signed: Recorded[f.DecisionSigned], child: f.Child, suspended: bool
+) -> list[f.TagPrinted]:
     word = "SUSPENDED" if suspended and child.disposition == Disposition.ACCEPT else child.disposition
     return [
         r.fact
@@ -166,7 +176,9 @@ def _exceptions(signed: f.DecisionSigned) -> tuple[str, ...]:
     return tuple(
         f"{a.rule} {a.verdict}: accepted under a signed deviation"
         for a in signed.answers
-        if a.verdict not in ("PASS", "NOT APPLICABLE") and a.severity == "B" and a.rule not in ("L11", "D05")
+        if a.verdict not in ("PASS", "NOT APPLICABLE")
+        and a.severity == "B"
+        and a.rule not in ("L11", "D05")
         and Disposition.ACCEPT in [c.disposition for c in signed.children]
     )
 
@@ -176,13 +188,19 @@ def printed_model(work: Workplace, session: Session, recorded: Recorded[f.TagPri
     fact = recorded.fact
     row, signed = session.inspection(fact.inspection), session.entry(fact.decision)
     assert isinstance(signed.fact, f.DecisionSigned)
-    child = next(c for c in signed.fact.children if c.piece == fact.piece and fact.disposition in (c.disposition, "SUSPENDED"))
+    child = next(
+        c for c in signed.fact.children if c.piece == fact.piece and fact.disposition in (c.disposition, "SUSPENDED")
+    )
     then = replace(row, suspended=fact.disposition == "SUSPENDED", provisional=PROVISIONAL_WORD in fact.lines)
-    model = tag_model(work, session, then, cast("Recorded[f.DecisionSigned]", signed), child, number=int(fact.tag), copy=fact.copy)
+    model = tag_model(
+        work, session, then, cast("Recorded[f.DecisionSigned]", signed), child, number=int(fact.tag), copy=fact.copy
+    )
     heads = [line.removeprefix(_HEAD_LABEL) for line in fact.lines if line.startswith(_HEAD_LABEL)]
     model = replace(model, practice=fact.practice, head=heads[-1] if heads else model.head)
     if model.lines != fact.lines:
-        raise InputError(f"tag {fact.tag} was printed by another version of this program or before a correction: print a copy, do not draw the old one again")
+        raise InputError(
+            f"tag {fact.tag} was printed by another version of this program or before a correction: print a copy, do not draw the old one again"
+        )
     return model
 
 

@@ -24,7 +24,9 @@ def travellers(work: Workplace, parts: Sequence[str] = (), work_order: str | Non
         lines = tuple(_line(work, session, row) for row in rows)
         head = session.head()
     if not lines:
-        raise InputError(f"{work_order or 'nothing'} holds no part that is inspected: bring in its receiving list first")
+        raise InputError(
+            f"{work_order or 'nothing'} holds no part that is inspected: bring in its receiving list first"
+        )
     return TravellerSheetModel(lines, work.book.book_id, f"{work.now()}", str(head), work.practice)
 
 

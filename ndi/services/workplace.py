@@ -18,6 +18,7 @@ from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
 from ndi.services.ports import Book, Clock, Secrets, Session
 from ndi.services.proof import Proofs
+from ndi.services.station_clock import check_station_clock
 
 
 class AlreadyDone(Exception):
@@ -61,6 +62,7 @@ class Workplace:
     _known_documents: int = 0
     _documents_read_in: ReferenceType[Session] | None = None
     _client_key: str | None = None
+    clock_offset: Callable[[], timedelta | None] | None = None  # against the database server, where there is one
 
     def now(self) -> Moment:
         """Now, as a timer would take it."""
@@ -71,6 +73,8 @@ class Workplace:
         now = self.clock.now()
         if when.at > now:
             raise InputError(f"{when} is later than now: type the time at which it happened")
+        if now - when.at <= LIVE and self.clock_offset is not None:
+            check_station_clock(self.clock_offset())
         if when.at == now:
             return live
         if now - when.at <= LIVE:

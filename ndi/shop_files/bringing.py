@@ -69,7 +69,9 @@ def covers(work: Workplace, tables: Sequence[Table], by: str) -> tuple[str, ...]
             return tuple(f"{table.path.name}, {len(table.facts)} entries, sha256 {_hash(table)}" for table in tables)
 
 
-def bring(work: Workplace, tables: Sequence[Table], *, by: str, why: str | None = None, proof: Proof | None = None) -> tuple[str, ...]:
+def bring(
+    work: Workplace, tables: Sequence[Table], *, by: str, why: str | None = None, proof: Proof | None = None
+) -> tuple[str, ...]:
     """Enter everything in tables that were read; the names of proposals that wait for a second person."""
     match way_in(work, tables):
         case WayIn.PERSONS:

@@ -103,7 +103,9 @@ def _certificate(row: Row, fact: f.Fact, known: Known) -> Problems:
     yield from _holder(row, known)
     yield from _word(row, "method", tuple(Method))
     if not PROCESSING_LEVEL <= fact.level <= LEVEL_THREE:
-        yield row.error("level", f"{fact.level} is no level; write {PROCESSING_LEVEL}, {DECIDING_LEVEL} or {LEVEL_THREE}")
+        yield row.error(
+            "level", f"{fact.level} is no level; write {PROCESSING_LEVEL}, {DECIDING_LEVEL} or {LEVEL_THREE}"
+        )
     yield from _not_before(row, "issued", "expires")
 
 
@@ -124,7 +126,9 @@ def _read(row: Row, fact: f.Fact, known: Known) -> Problems:
     assert isinstance(fact, f.RevisionRead)
     yield from _holder(row, known)
     if (fact.procedure, fact.revision) not in known.revisions:
-        yield row.error("revision", f"{fact.procedure} rev {fact.revision} is not adopted in this book; a Level III adopts it first")
+        yield row.error(
+            "revision", f"{fact.procedure} rev {fact.revision} is not adopted in this book; a Level III adopts it first"
+        )
 
 
 # --- equipment and materials ------------------------------------------------------------------------
@@ -194,7 +198,9 @@ def one_for_each_order(facts: Sequence[f.DirectivesConfirmed]) -> list[f.Directi
     for fact in facts:
         before = merged.get(fact.work_order)
         merged[fact.work_order] = (
-            fact if before is None else replace(before, lines=before.lines + fact.lines, answered=before.answered + fact.answered)
+            fact
+            if before is None
+            else replace(before, lines=before.lines + fact.lines, answered=before.answered + fact.answered)
         )
     return list(merged.values())
 
@@ -207,18 +213,26 @@ def _receiving(row: Row, fact: f.Fact, known: Known) -> Problems:
     assert isinstance(fact, f.PartListed)
     yield from _order(row, fact, known)
     if fact.part in known.parts:
-        yield row.error("serial_or_lot", f"{fact.serial or fact.lot} of {fact.part_no} is listed under {fact.work_order} already")
+        yield row.error(
+            "serial_or_lot", f"{fact.serial or fact.lot} of {fact.part_no} is listed under {fact.work_order} already"
+        )
     if fact.quantity < 1:
         yield row.error("qty", "is 0; delete the line if nothing came in")
     master = known.masters.get(fact.part_no)
     if master is None:
         close = get_close_matches(fact.part_no, sorted(known.masters), n=1, cutoff=0.6)
-        hint = f"did you mean {close[0]}?" if close else "a Level III adopts its part master first (ndi procedure parts-from-csv makes one)"
+        hint = (
+            f"did you mean {close[0]}?"
+            if close
+            else "a Level III adopts its part master first (ndi procedure parts-from-csv makes one)"
+        )
         yield row.error("part_no", f"{fact.part_no} has no part master in this book; {hint}")
     elif master == "serial" and fact.serial is None:
         yield row.error("serial_or_lot", f"{fact.part_no} is serialised: list each piece with its own serial number")
     elif fact.serial is not None and fact.quantity != 1:
-        yield row.error("qty", f"{fact.quantity} pieces under one serial number; a lot's name begins with {shop.LOT_PREFIX}")
+        yield row.error(
+            "qty", f"{fact.quantity} pieces under one serial number; a lot's name begins with {shop.LOT_PREFIX}"
+        )
 
 
 # --- the list ---------------------------------------------------------------------------------------

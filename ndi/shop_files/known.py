@@ -48,7 +48,14 @@ class Known:
 def known_in(session: Session, here: date, masters: dict[str, str]) -> Known:
     """What a book holds now."""
     known = Known(here, masters=masters)
-    for kind in (f.PersonEntered, f.EquipmentEntered, f.BatchEntered, f.WorkOrderOpened, f.PartListed, f.DocumentAdopted):
+    for kind in (
+        f.PersonEntered,
+        f.EquipmentEntered,
+        f.BatchEntered,
+        f.WorkOrderOpened,
+        f.PartListed,
+        f.DocumentAdopted,
+    ):
         for recorded in every(session, kind):
             known.learn(recorded.fact)
     return known

@@ -17,7 +17,17 @@ from ndi.shop_files.kinds import unknown_word
 from ndi.shop_files.reading import TableErrors
 from ndi.tables.rows import Row, read_table
 
-NEEDED = ("part_no", "description", "item_class", "serialised", "models", "material", "ferromagnetic", "length_mm", "width_mm")
+NEEDED = (
+    "part_no",
+    "description",
+    "item_class",
+    "serialised",
+    "models",
+    "material",
+    "ferromagnetic",
+    "length_mm",
+    "width_mm",
+)
 OPTIONAL = ("mt_technique", "pt_technique", "alloy", "note")
 COLUMNS = (*NEEDED, *OPTIONAL)
 ZONE = "ALL"
@@ -113,8 +123,16 @@ def write_parts(files: Sequence[PartFile], folder: Path) -> list[Path]:
 def _header_errors(rows: Sequence[Row]) -> list[DayFileError]:
     present = dict.fromkeys(name for row in rows for name in row.cells)
     file = rows[0].file
-    found = [DayFileError(file, 1, name or "(no name)", unknown_word(name, COLUMNS)) for name in present if name not in COLUMNS]
-    return found + [DayFileError(file, 1, name, f"is missing; the table needs {', '.join(NEEDED)}") for name in NEEDED if name not in present]
+    found = [
+        DayFileError(file, 1, name or "(no name)", unknown_word(name, COLUMNS))
+        for name in present
+        if name not in COLUMNS
+    ]
+    return found + [
+        DayFileError(file, 1, name, f"is missing; the table needs {', '.join(NEEDED)}")
+        for name in NEEDED
+        if name not in present
+    ]
 
 
 def _part_file(row: Row, check: CheckPart) -> PartFile:

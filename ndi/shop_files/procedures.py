@@ -28,7 +28,12 @@ class Filled:
 
 def filled(text: str, values: Filled) -> str:
     """A template with some of its first keys set; comments stay."""
-    for key, value in (("number", values.number), ("revision", values.revision), ("title", values.title), ("method", values.method)):
+    for key, value in (
+        ("number", values.number),
+        ("revision", values.revision),
+        ("title", values.title),
+        ("method", values.method),
+    ):
         if value is not None:
             text = _set(text, key, _quoted(key, value))
     if values.approved_by is not None:
@@ -47,8 +52,15 @@ def with_rules(text: str, like: Procedure) -> str:
     rules = registry.load_all()
     read = {key for rule in like.rules for key in rules[rule].keys}
     foreign = {key for rule in rules.values() for key in rule.keys} - read
-    lines = [f'{rule} = {{ severity = "{setting.severity}", paragraph = "to be stated" }}  # {rules[rule].question}' for rule, setting in like.rules.items()]
-    block = "[rules]\n# severities to begin with; yours may differ. Paragraphs are those of your written procedure.\n" + "\n".join(lines) + "\n"
+    lines = [
+        f'{rule} = {{ severity = "{setting.severity}", paragraph = "to be stated" }}  # {rules[rule].question}'
+        for rule, setting in like.rules.items()
+    ]
+    block = (
+        "[rules]\n# severities to begin with; yours may differ. Paragraphs are those of your written procedure.\n"
+        + "\n".join(lines)
+        + "\n"
+    )
     return _without(text, foreign).replace("\n[rules]\n", "\n" + block, 1)
 
 

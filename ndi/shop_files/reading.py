@@ -89,12 +89,16 @@ def _rows(path: Path, kind: Kind, now: Moment, errors: list[DayFileError]) -> It
 
 def _check_header(path: Path, kind: Kind, rows: Sequence[Row]) -> None:
     if not rows:
-        raise DayFileError(path.name, None, None, f"holds no rows; a table of {kind.name} begins with {','.join(kind.columns)}")
+        raise DayFileError(
+            path.name, None, None, f"holds no rows; a table of {kind.name} begins with {','.join(kind.columns)}"
+        )
     present = dict.fromkeys(name for row in rows for name in row.cells)
     lawful = (*kind.columns, *WHEN, *REMARKS)
     for name in present:
         if name not in lawful:
-            raise DayFileError(path.name, 1, name or "(no name)", f"no such column in {kind.name}: {unknown_word(name, lawful)}")
+            raise DayFileError(
+                path.name, 1, name or "(no name)", f"no such column in {kind.name}: {unknown_word(name, lawful)}"
+            )
     for name in kind.needed:
         if name not in present:
             raise DayFileError(path.name, 1, name, f"is missing; {kind.name} needs {', '.join(kind.needed)}")

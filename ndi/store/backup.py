@@ -16,6 +16,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from itertools import chain, count
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -72,10 +73,11 @@ def back_up(book: SqliteBook, destination: Path, photographs: Path | None, *, wh
             head = _head_of(unfinished)
             _compare_with(book, head)
             entries = _whole(unfinished, book.clock, book.key, head) if whole_chain else head.position
-            pictures = _copy_photographs(unfinished, photographs, destination / photo_folder_name(book.path), whole_chain)
+            pictures = _copy_photographs(
+                unfinished, photographs, destination / photo_folder_name(book.path), whole_chain
+            )
             _settle(unfinished)
-            stamp = book.clock.now().strftime("%Y%m%dT%H%M%SZ")
-            path = destination / f"{book.path.stem}-{stamp}-{head.position}{book.path.suffix}"
+            path = _free_name(destination, book, head)
             publish(unfinished, path)
         finally:
             _remove(unfinished)
@@ -90,7 +92,9 @@ def restore(backup: Path, path: Path, *, clock: Clock, against: str | None = Non
     """
     refuse_network_drive(path)
     if path.exists():
-        raise InputError(f"{path} is there already and is not overwritten: restore under another name, or move it away first")
+        raise InputError(
+            f"{path} is there already and is not overwritten: restore under another name, or move it away first"
+        )
     if not backup.is_file():
         raise NotFound(f"there is no backup {backup}: name the file that `ndi backup` wrote")
     with _no_os_error(path.parent):
@@ -129,9 +133,16 @@ def copy_keys(source: Path, target: Path) -> int:
     return len(files)
 
 
+def _free_name(destination: Path, book: SqliteBook, head: Head) -> Path:
+    """Book, time and position; a second copy within one second gets a number."""
+    name = f"{book.path.stem}-{book.clock.now():%Y%m%dT%H%M%SZ}-{head.position}"
+    names = (f"{name}{ending}{book.path.suffix}" for ending in chain([""], (f"-{number}" for number in count(2))))
+    return next(path for path in (destination / each for each in names) if not path.exists())
+
+
 def _folder_of_copies(backup: Path) -> str:
     """``shop-20260310T120000Z-812.ndibook`` lies beside ``shop-photographs``."""
-    name = re.sub(r"-\d{8}T\d{6}Z-\d+\Z", "", backup.stem, flags=re.ASCII)
+    name = re.sub(r"-\d{8}T\d{6}Z-\d+(-\d+)?\Z", "", backup.stem, flags=re.ASCII)
     return f"{name}-photographs"
 
 
@@ -267,7 +278,9 @@ def _no_os_error(place: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise StoreError(f"{place} cannot be used ({error.strerror}): make room or name another folder; nothing was kept") from error
+        raise StoreError(
+            f"{place} cannot be used ({error.strerror}): make room or name another folder; nothing was kept"
+        ) from error
 
 
 def _is_same_disk(one: Path, other: Path) -> bool:

@@ -22,6 +22,9 @@ ENVELOPE = (
     "how", "recorded_time", "boot_ms", "boot_id", "by", "on_behalf_of", "supersedes", "why", "body", "prev_hash",
 )  # fmt: skip
 
+_AFTER_BODY = tuple(name for name in ENVELOPE if name != "body")
+assert min(ENVELOPE) == "body"  # so that it stands first in the canonical form
+
 
 def nfc(text: str) -> str:
     """``text`` in NFC; InputError for half a surrogate pair, which UTF-8 cannot hold."""
@@ -35,6 +38,9 @@ def nfc(text: str) -> str:
 
 
 def _clean(value: Any) -> Any:
+    kind = type(value)  # nearly everything is one of these: asked first, because bodies are long
+    if (kind is str and value.isascii()) or kind is int or kind is bool:
+        return value
     if isinstance(value, str):
         return nfc(value)
     if isinstance(value, bool) or (isinstance(value, int) and type(value) is int):
@@ -53,7 +59,7 @@ def _clean_keys(value: Mapping[Any, Any]) -> dict[str, Any]:
     for key, item in value.items():
         if not isinstance(key, str):
             raise InputError(f"key {key!r} is not text")
-        name = nfc(key)
+        name = key if type(key) is str and key.isascii() else nfc(key)
         if name in cleaned:
             raise InputError(f"key {name!r} is there twice")
         if item is not None:
@@ -79,6 +85,10 @@ def parse_canonical(text: str) -> Any:
 
 def entry_hash(envelope: Mapping[str, Any], body: Mapping[str, Any]) -> str:
     """SHA-256 (hex) of an entry's envelope with its body as an object inside."""
-    content = {name: envelope[name] for name in ENVELOPE if name != "body"}
-    content["body"] = body
-    return hashlib.sha256(canonical(content).encode()).hexdigest()
+    return entry_hash_of_text(envelope, canonical(body))
+
+
+def entry_hash_of_text(envelope: Mapping[str, Any], body: str) -> str:
+    """The same for a body that is canonical text already: it is set in as it stands, not read and written again."""
+    rest = canonical({name: envelope[name] for name in _AFTER_BODY})
+    return hashlib.sha256(f'{{"body":{body},{rest[1:]}'.encode()).hexdigest()

@@ -78,7 +78,10 @@ _TEXTS: dict[int, _Said] = {
     ),
 }
 
-_BUSY_SERVER: _Said = (StoreBusy, "another station is writing to the record book: wait a moment and try again; nothing was saved")
+_BUSY_SERVER: _Said = (
+    StoreBusy,
+    "another station is writing to the record book: wait a moment and try again; nothing was saved",
+)
 _REFUSED: _Said = (StoreError, "the record book refused the change; nothing was saved")
 _DAMAGED: _Said = (BookDamaged, "the record book is damaged: stop working on it and have the last backup restored")
 
@@ -87,7 +90,10 @@ _SQLSTATES: dict[str, _Said] = {
     "22": _REFUSED,
     "23": _REFUSED,
     "25006": (ReadOnly, "the database server only reads at present (a copy, or recovering): nothing was saved"),
-    "25P02": (StoreError, "an earlier step of this transaction failed: leave it and do the whole again; nothing was saved"),
+    "25P02": (
+        StoreError,
+        "an earlier step of this transaction failed: leave it and do the whole again; nothing was saved",
+    ),
     "40": _BUSY_SERVER,
     "42501": (
         ReadOnly,
@@ -95,8 +101,14 @@ _SQLSTATES: dict[str, _Said] = {
         "that owns the book; nothing was saved",
     ),
     "42P01": (StoreError, "this database is not a record book: choose another one or begin a new book"),
-    "53": (StoreError, "the database server has no room for this at present: try again, or look after the server; nothing was saved"),
-    "53100": (DiskFull, "the disk of the database server is full: make room there and enter it again; nothing was saved"),
+    "53": (
+        StoreError,
+        "the database server has no room for this at present: try again, or look after the server; nothing was saved",
+    ),
+    "53100": (
+        DiskFull,
+        "the disk of the database server is full: make room there and enter it again; nothing was saved",
+    ),
     "55P03": _BUSY_SERVER,
     "58": (StoreError, "the database server could not read or write its disk: check the server; nothing was saved"),
     "XX001": _DAMAGED,

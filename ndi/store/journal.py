@@ -15,7 +15,7 @@ from ndi.domain.errors import InputError, StoreError
 from ndi.domain.facts import KINDS, Fact
 from ndi.domain.moment import Boot, Moment, Precision
 from ndi.services.ports import Clock
-from ndi.store.canonical import canonical, entry_hash, nfc
+from ndi.store.canonical import canonical, entry_hash_of_text, nfc
 from ndi.store.identifiers import entry_uid
 from ndi.store.keys import StationKey
 
@@ -92,7 +92,7 @@ def entry_row(draft: Draft, body: str, place: Place, stamp: Stamp, key: StationK
         "body": body,
         "prev_hash": place.prev_hash,
     }
-    row["hash"] = entry_hash(row, json.loads(body))
+    row["hash"] = entry_hash_of_text(row, body)
     row["signature"] = key.sign(row["hash"])
     return row
 

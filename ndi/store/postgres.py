@@ -9,8 +9,8 @@ the guards away; what such a person changes is found by ``verify``.
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -252,7 +252,9 @@ def _restore_guards(engine: Engine, as_owner: bool) -> None:
         )
     with connected(engine, reading=False) as connection:
         for name in guards_found(connection):
-            connection.exec_driver_sql(f"DROP TRIGGER {connection.dialect.identifier_preparer.quote(name)} ON public.entry")
+            connection.exec_driver_sql(
+                f"DROP TRIGGER {connection.dialect.identifier_preparer.quote(name)} ON public.entry"
+            )
         POSTGRES.restore_guards(connection)
         connection.commit()
 

@@ -151,6 +151,7 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
         _text("place", null=True),
     )
     Index(f"ix_part_work_order{suffix}", part.c.work_order, part.c.listed)
+    Index(f"ix_part_serial{suffix}", part.c.serial)
     object_use = table(
         "object_use",
         Column("source", WHOLE, primary_key=True, autoincrement=False),  # position of the entry that it follows from
@@ -163,5 +164,6 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
         _integer("attempt"),
     )
     Index(f"ix_object_use_object{suffix}", object_use.c.object, object_use.c.started)
+    Index(f"ix_object_use_ended{suffix}", object_use.c.object, object_use.c.ended, object_use.c.started)
     Index(f"ix_object_use_inspection{suffix}", object_use.c.inspection)
     return ReadTables(metadata, fact, inspection, part, object_use)

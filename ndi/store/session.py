@@ -7,19 +7,20 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Select, Table, bindparam, func, insert, or_, select
+from sqlalchemy import CompoundSelect, Select, Table, bindparam, exists, func, insert, select, union_all
 
 from ndi.domain.codec import utc_from_text, utc_text
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
-from ndi.domain.facts import Fact, InspectionOpened, PartListed, StationKeyEntered
-from ndi.services.ports import Clock, Head, InspectionRow, PartRow, UseRow
+from ndi.domain.facts import AttemptVoided, Fact, InspectionOpened, PartListed, StationKeyEntered
+from ndi.services.ports import Clock, Head, InspectionRow, PartRow, Reliance, UseRow
 from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
 from ndi.store.keys import StationKey
 from ndi.store.projection import apply, row_exists
 from ndi.store.schema import ReadTables, client_key, entry
 from ndi.store.transaction import Tx
 
+_LAST_CHARACTER = "\U0010ffff"  # no text goes on behind it: a range up to it is everything that begins alike
 SHORTEST_REASON = 10  # characters of a reason for a correction
 
 _INSERT_ENTRY = insert(entry)
@@ -47,13 +48,36 @@ def _parts(part: Table, filters: tuple[str, ...]) -> Select[Any]:
 
 
 @cache
-def _uses(use: Table, after: bool, until: bool) -> Select[Any]:
+def _parts_by_serial(part: Table) -> Select[Any]:
+    in_range = part.c.serial >= bindparam("start"), part.c.serial < bindparam("stop")
+    return select(part).where(*in_range).order_by(part.c.serial, part.c.listed).limit(bindparam("most"))
+
+
+def _overlapping(use: Table, after: bool, until: bool) -> Select[Any] | CompoundSelect[Any]:
+    """Uses of an object in an interval; what ended since its beginning is found by the end, so old uses are never read."""
     query = select(use).where(use.c.object == bindparam("of_object"))
-    if after:
-        query = query.where(or_(use.c.ended.is_(None), use.c.ended > bindparam("after")))
     if until:
         query = query.where(use.c.started <= bindparam("until"))
-    return query.order_by(use.c.started, use.c.source, use.c.inspection)
+    if not after:
+        return query
+    return union_all(query.where(use.c.ended.is_(None)), query.where(use.c.ended > bindparam("after")))
+
+
+@cache
+def _uses(use: Table, after: bool, until: bool) -> Select[Any]:
+    found = _overlapping(use, after, until).subquery()
+    return select(found).order_by(found.c.started, found.c.source, found.c.inspection)
+
+
+@cache
+def _reliances(tables: ReadTables, after: bool, until: bool) -> Select[Any]:
+    found, inspection, fact = _overlapping(tables.object_use, after, until).subquery(), tables.inspection, tables.fact
+    voided = fact.c.subject == found.c.inspection, fact.c.kind == AttemptVoided.__name__
+    return (
+        select(*(found.c[name] for name in ("inspection", "what", "kind", "attempt")), inspection.c.part, inspection.c.quantity, exists().where(*voided))
+        .select_from(found.outerjoin(inspection, inspection.c.inspection == found.c.inspection))
+        .order_by(found.c.started, found.c.source, found.c.inspection)
+    )
 
 
 def _inspection_row(row: Any) -> InspectionRow:
@@ -76,6 +100,11 @@ def _part_row(row: Any) -> PartRow:
 def _use_row(row: Any) -> UseRow:
     ended = None if row.ended is None else utc_from_text(row.ended)
     return UseRow(row.object, utc_from_text(row.started), ended, row.inspection, row.what, row.kind, row.attempt)
+
+
+def _interval(object_: str, after: datetime | None, until: datetime | None) -> dict[str, str]:
+    ends = {"after": after, "until": until}
+    return {"of_object": object_, **{name: utc_text(at) for name, at in ends.items() if at is not None}}
 
 
 class SqlSession:
@@ -271,6 +300,11 @@ class SqlSession:
         """In the order they were listed."""
         return self._parts() if work_order is None else self._parts(work_order=work_order)
 
+    def parts_by_serial(self, start: str, most: int = 50) -> list[PartRow]:
+        """Pieces whose serial number begins with ``start``, by serial number, at most ``most``."""
+        params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
+        return self._once(lambda: [_part_row(row) for row in self._tx.rows(_parts_by_serial(self._tx.tables.part), params)], "serials", start, most)
+
     def _parts(self, **given: str) -> list[PartRow]:
         query = _parts(self._tx.tables.part, tuple(given))
         params = {f"of_{name}": value for name, value in given.items()}
@@ -279,13 +313,15 @@ class SqlSession:
     def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
         """Uses of an object that overlap ``(after, until]``: ended later than ``after``
         (or not ended), started not later than ``until``; by start."""
-        params: dict[str, Any] = {"of_object": object_}
-        if after is not None:
-            params["after"] = utc_text(after)
-        if until is not None:
-            params["until"] = utc_text(until)
         query = _uses(self._tx.tables.object_use, after is not None, until is not None)
+        params = _interval(object_, after, until)
         return self._once(lambda: [_use_row(row) for row in self._tx.rows(query, params)], "uses", object_, after, until)
+
+    def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
+        """The same uses with their records, as a recall needs them; by start."""
+        query = _reliances(self._tx.tables, after is not None, until is not None)
+        params = _interval(object_, after, until)
+        return self._once(lambda: [Reliance(*row) for row in self._tx.rows(query, params)], "reliances", object_, after, until)
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""

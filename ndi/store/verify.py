@@ -19,7 +19,7 @@ from ndi.domain.errors import InputError
 from ndi.domain.facts import StationKeyEntered
 from ndi.services.ports import Head
 from ndi.store.book import SqlBook
-from ndi.store.canonical import GENESIS, entry_hash, parse_canonical
+from ndi.store.canonical import GENESIS, entry_hash_of_text, parse_canonical
 from ndi.store.keys import StationKey, is_signed
 from ndi.store.rebuild import Difference, rebuild
 from ndi.store.schema import entry
@@ -169,7 +169,8 @@ def _hash_of(row: Row[Any], position: int | None = None) -> str | None:
     if position is not None:
         envelope["position"] = position
     try:
-        return entry_hash(envelope, parse_canonical(row.body))
+        parse_canonical(row.body)
+        return entry_hash_of_text(envelope, row.body)
     except (InputError, RecursionError):
         return None
 

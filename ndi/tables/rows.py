@@ -112,7 +112,13 @@ def parse_offset(file: str, line: int | None, column: str, text: str) -> timedel
     """``-05:00`` as a duration."""
     sign = {"-": -1, "+": 1}.get(text[:1])
     parts = text[1:].split(":")
-    if sign is None or len(parts) != 2 or not all(p.isascii() and p.isdigit() for p in parts) or int(parts[0]) > 14 or int(parts[1]) > 59:
+    if (
+        sign is None
+        or len(parts) != 2
+        or not all(p.isascii() and p.isdigit() for p in parts)
+        or int(parts[0]) > 14
+        or int(parts[1]) > 59
+    ):
         raise DayFileError(file, line, column, f"{text!r} is not an offset from UTC such as -05:00")
     return sign * timedelta(hours=int(parts[0]), minutes=int(parts[1]))
 
@@ -121,7 +127,9 @@ def read_text(path: Path) -> str:
     """The text of a file; too large, not UTF-8 or unreadable is said as such."""
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise DayFileError(path.name, None, None, f"is larger than {LARGEST_FILE // (1024 * 1024)} MB; a day is smaller")
+            raise DayFileError(
+                path.name, None, None, f"is larger than {LARGEST_FILE // (1024 * 1024)} MB; a day is smaller"
+            )
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = path.read_bytes()[: error.start].count(b"\n") + 1
@@ -144,7 +152,12 @@ def read_table(path: Path, day: date, offset: timedelta) -> Iterator[Row]:
                     raise DayFileError(path.name, reader.line_num, None, "two columns have the same name")
                 continue
             if len(cells) > len(header):
-                raise DayFileError(path.name, reader.line_num, None, f"{len(cells)} cells under {len(header)} columns; quote a cell that holds a comma")
+                raise DayFileError(
+                    path.name,
+                    reader.line_num,
+                    None,
+                    f"{len(cells)} cells under {len(header)} columns; quote a cell that holds a comma",
+                )
             yield Row(path.name, reader.line_num, dict(zip(header, cells, strict=False)), day, offset)
     except csv.Error as error:
         raise DayFileError(path.name, reader.line_num, None, f"is not a table of commas: {error}") from None

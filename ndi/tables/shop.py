@@ -14,7 +14,9 @@ def person(row: Row) -> f.PersonEntered:
 
 
 def certificate(row: Row) -> f.CertificateEntered:
-    return f.CertificateEntered(row.text("person"), row.text("method"), row.whole("level"), row.date_of("issued"), row.date_of("expires"))
+    return f.CertificateEntered(
+        row.text("person"), row.text("method"), row.whole("level"), row.date_of("issued"), row.date_of("expires")
+    )
 
 
 def vision(row: Row) -> f.VisionExamEntered:
@@ -22,7 +24,9 @@ def vision(row: Row) -> f.VisionExamEntered:
 
 
 def authorisation(row: Row) -> f.AuthorisationEntered:
-    return f.AuthorisationEntered(row.text("person"), row.text("technique"), row.date_of("valid_from"), row.opt_date("valid_to"))
+    return f.AuthorisationEntered(
+        row.text("person"), row.text("technique"), row.date_of("valid_from"), row.opt_date("valid_to")
+    )
 
 
 def tank(row: Row) -> f.TankFilled:

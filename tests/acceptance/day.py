@@ -24,7 +24,7 @@ from ndi.day.calls import Refusal
 from ndi.day.events import EventResult
 
 DEMO = bootstrap.data_folder("demo") / "2026-03-10"
-_FAST = Path("/dev/shm")  # noqa: S108  a disk in memory where there is one: a replay is made of small durable commits
+_FAST = Path("/dev/shm")
 
 
 class Table:
@@ -56,7 +56,9 @@ class Day:
 
     def find(self, table: str, **where: str) -> list[dict[str, str]]:
         """Every row whose cells are as given; at least one, or the change is about nothing."""
-        found = [row for row in self.tables[table].rows if all(row.get(column) == text for column, text in where.items())]
+        found = [
+            row for row in self.tables[table].rows if all(row.get(column) == text for column, text in where.items())
+        ]
         assert found, f"{table}: no row with {where}"
         return found
 
@@ -122,7 +124,9 @@ def in_words(containment: dict[str, Any]) -> str:
 
 def line(record: dict[str, Any]) -> str:
     """Where a record stands, as one line."""
-    words = [record["decision"] + (" suspended" if record["suspended"] else " provisional" if record["provisional"] else "")]
+    words = [
+        record["decision"] + (" suspended" if record["suspended"] else " provisional" if record["provisional"] else "")
+    ]
     for name, key in (("fail", "failing"), ("missing", "not_recorded"), ("not yet", "not_yet"), ("warn", "warnings")):
         if record[key]:
             words.append(f"{name} {' '.join(sorted(record[key]))}")

@@ -45,7 +45,9 @@ def shop(morning: Path, tmp_path: Path) -> Iterator[Shop]:
 @pytest.fixture
 def empty(tmp_path: Path) -> Iterator[Workplace]:
     """A practice book with one person, on the machine's own clock."""
-    work = bootstrap.new_book(tmp_path / "empty.ndibook", shop="TEST", station="DESK", practice=True, clock=bootstrap.SystemClock())
+    work = bootstrap.new_book(
+        tmp_path / "empty.ndibook", shop="TEST", station="DESK", practice=True, clock=bootstrap.SystemClock()
+    )
     put(work, f.PersonEntered("CLERK", ("supervisor",)))
     yield work
     work.book.close()  # type: ignore[attr-defined]

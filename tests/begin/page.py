@@ -50,7 +50,13 @@ def environment(folder: Path, **more: str) -> Mapping[str, str]:
     ndi = tools / "ndi"
     ndi.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m ndi "$@"\n')
     ndi.chmod(0o755)
-    return {**os.environ, "PATH": f"{tools}:{os.environ['PATH']}", "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "ignore", **more}
+    return {
+        **os.environ,
+        "PATH": f"{tools}:{os.environ['PATH']}",
+        "PYTHONPATH": str(ROOT),
+        "PYTHONWARNINGS": "ignore",
+        **more,
+    }
 
 
 def follow(page: str, folder: Path) -> list[subprocess.CompletedProcess[str]]:

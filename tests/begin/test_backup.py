@@ -20,6 +20,7 @@ from ndi.services.lookup import every
 from ndi.services.workplace import Workplace
 from ndi.store import backup as store_backup
 from tests.begin.conftest import Run, head, put
+from tests.services.shop import Shop
 
 
 def fill(work: Workplace, count: int = 20) -> None:
@@ -63,7 +64,7 @@ def test_copy_of_a_book_that_is_being_written_is_one_state_of_it(empty: Workplac
         try:
             while not stop.is_set():
                 put(work, *(f.EquipmentSwitched("E-1", "on") for _ in range(5)))
-        except BaseException as error:  # noqa: BLE001 - reported below
+        except BaseException as error:  # reported below
             failed.append(error)
         finally:
             work.book.close()  # type: ignore[attr-defined]
@@ -82,13 +83,28 @@ def test_copy_of_a_book_that_is_being_written_is_one_state_of_it(empty: Workplac
         assert rows(copy.path) == whole[: copy.head.position]
 
 
+def test_two_copies_within_one_second_are_both_kept_and_restored_with_their_photographs(
+    shop: Shop, tmp_path: Path
+) -> None:
+    """The clock of this shop stands still."""
+    book = shop.work.book.path  # type: ignore[attr-defined]
+    name = photograph(shop.work, bootstrap.photo_folder(book), b"one")
+    copies = [bootstrap.back_up(shop.work, tmp_path / "away").path for _ in range(3)]
+    assert len(set(copies)) == 3
+    for number, copy in enumerate(copies):
+        assert bootstrap.restore(copy, tmp_path / f"again{number}.book").photographs.copied == 1
+        assert (tmp_path / f"again{number}-photographs" / f"{name}.jpg").is_file()
+
+
 def test_copy_is_not_put_beside_the_book(empty: Workplace, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="another disk"):
         bootstrap.back_up(empty, tmp_path)
 
 
 @pytest.mark.parametrize("step", ["_copy_database", "_compare_with", "_copy_photographs", "_settle", "publish"])
-def test_failure_at_any_step_leaves_nothing_behind(empty: Workplace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str) -> None:
+def test_failure_at_any_step_leaves_nothing_behind(
+    empty: Workplace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
     def fail(*_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
@@ -132,11 +148,9 @@ def test_restored_book_is_the_book_and_goes_on(empty: Workplace, tmp_path: Path,
     assert said.code == 0 and "1 copied" in said.out
     assert not [path for path in (tmp_path / "away").rglob("*") if path.suffix in (".key", ".pepper")]
     copy = next((tmp_path / "away").glob("*.ndibook"))
-    printed = head(empty).split(":")
-    earlier = f"{int(printed[0]) - 1}:"
     restored = tmp_path / "new" / "again.ndibook"
     said = ndi("restore", copy, restored, "--keys", tmp_path / "safe")
-    assert said.code == 0 and "head of the backup" in said.out and earlier
+    assert said.code == 0 and "head of the backup" in said.out
     assert rows(restored) == rows(copy)
     assert (tmp_path / "new" / "again-photographs" / f"{name}.jpg").read_bytes() == b"one"
     work = bootstrap.open_book(restored)
@@ -149,8 +163,7 @@ def test_head_from_paper_shows_whether_a_backup_is_too_old(empty: Workplace, tmp
     fill(empty)
     on_paper = head(empty)
     copy = bootstrap.back_up(empty, tmp_path / "away").path
-    fill_more = f.EquipmentSwitched("E-1", "on")
-    put(empty, fill_more)
+    put(empty, f.EquipmentSwitched("E-1", "on"))
     later = head(empty)
     assert ndi("restore", copy, tmp_path / "a.ndibook", "--against", on_paper).code == 0
     said = ndi("restore", copy, tmp_path / "b.ndibook", "--against", later)
@@ -182,17 +195,13 @@ def _without_guards(path: Path, statement: str) -> None:
         ("UPDATE entry SET by = 'SOMEBODY' WHERE position = 9", "Entry 9: changed"),
         ("DELETE FROM entry WHERE position = 9", "Entry 9: removed"),
         ("UPDATE entry SET signature = '00' WHERE position = 9", "Entry 9"),
-        ("DELETE FROM part", None),
     ],
 )
-def test_backup_that_was_changed_is_not_restored(empty: Workplace, tmp_path: Path, statement: str, words: str | None) -> None:
+def test_backup_that_was_changed_is_not_restored(empty: Workplace, tmp_path: Path, statement: str, words: str) -> None:
     fill(empty)
     copy = bootstrap.back_up(empty, tmp_path / "away").path
     _without_guards(copy, statement)
     target = tmp_path / "again.ndibook"
-    if words is None:  # the empty table stays as it was
-        assert bootstrap.restore(copy, target).head
-        return
     with pytest.raises(StoreError, match=words):
         bootstrap.restore(copy, target)
     assert [path.name for path in tmp_path.iterdir() if "again" in path.name] == []

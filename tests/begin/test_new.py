@@ -11,7 +11,17 @@ from ndi.domain import facts as f
 from ndi.services.lookup import every
 from tests.begin.conftest import Run
 
-ANSWERS = ("ADM-1", "the quiet river bends", "L3-A", "seven lamps in a row", "2024-02-01", "2029-01-31", "-", "2026-02-01", "2027-01-31")
+ANSWERS = (
+    "ADM-1",
+    "the quiet river bends",
+    "L3-A",
+    "seven lamps in a row",
+    "2024-02-01",
+    "2029-01-31",
+    "-",
+    "2026-02-01",
+    "2027-01-31",
+)
 
 
 def typed(**changed: str) -> str:
@@ -31,7 +41,11 @@ def test_new_book_has_an_administrator_and_a_level_three_and_keys_outside(tmp_pa
             "L3-A": ("level3", "inspector"),
         }
         (certificate,) = every(session, f.CertificateEntered)
-        assert (certificate.fact.method, certificate.fact.level, str(certificate.fact.expires)) == ("MT", 3, "2029-01-31")
+        assert (certificate.fact.method, certificate.fact.level, str(certificate.fact.expires)) == (
+            "MT",
+            3,
+            "2029-01-31",
+        )
         assert {r.fact.person for r in every(session, f.SecretSet)} == {"ADM-1", "L3-A"}
     work.book.close()  # type: ignore[attr-defined]
     content = book.read_bytes()

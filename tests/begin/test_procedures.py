@@ -50,7 +50,9 @@ def test_every_empty_value_that_a_listed_rule_reads_stands_in_the_file(ndi: Run,
     assert wanted and wanted <= lines
 
 
-@pytest.mark.parametrize(("kind", "load"), [("procedure", load_procedure), ("technique", load_technique), ("part", load_part)])
+@pytest.mark.parametrize(
+    ("kind", "load"), [("procedure", load_procedure), ("technique", load_technique), ("part", load_part)]
+)
 def test_plain_templates_load(ndi: Run, kind: str, load: object) -> None:
     said = ndi("procedure", "new", kind)
     assert said.code == 0 and load(said.out, f"{kind}.toml")  # type: ignore[operator]
@@ -75,7 +77,9 @@ def test_check_names_what_is_open_and_a_value_closes_it(ndi: Run, tmp_path: Path
     assert before.code == 0
     assert "NEW-01 Rev A: residual_max has no value:" in before.out and "NOT RECORDED" in before.out
     value = 'residual_max = { value = "3", unit = "G", paragraph = "1", source = "test" }'
-    (place / "NEW-01" / "rev-A.toml").write_text(re.sub(r"^residual_max = .*$", value, text, flags=re.MULTILINE), encoding="utf-8")
+    (place / "NEW-01" / "rev-A.toml").write_text(
+        re.sub(r"^residual_max = .*$", value, text, flags=re.MULTILINE), encoding="utf-8"
+    )
     after = ndi("procedure", "check", place)
     assert "residual_max" not in after.out
     count = re.compile(r"^(\d+) open$", re.MULTILINE)
@@ -85,16 +89,31 @@ def test_check_names_what_is_open_and_a_value_closes_it(ndi: Run, tmp_path: Path
 def test_broken_folder_is_refused_with_file_line_and_key(ndi: Run, tmp_path: Path) -> None:
     place = folder(tmp_path, new(ndi, "MT").replace("uv_min = {", "uv_minimum = {"))
     said = ndi("procedure", "check", place)
-    assert said.code == 2 and re.search(r"NEW-01/rev-A\.toml, line \d+, key parameters\.uv_minimum: .*did you mean uv_min", said.err)
+    assert said.code == 2 and re.search(
+        r"NEW-01/rev-A\.toml, line \d+, key parameters\.uv_minimum: .*did you mean uv_min", said.err
+    )
 
 
-def test_adopted_procedure_with_empty_values_answers_not_recorded_and_names_key_and_revision(shop: Shop, ndi: Run, tmp_path: Path) -> None:
+def test_adopted_procedure_with_empty_values_answers_not_recorded_and_names_key_and_revision(
+    shop: Shop, ndi: Run, tmp_path: Path
+) -> None:
     """No rule of a procedure without values is PASS or FAIL for want of a limit: it says which key is missing."""
     place = folder(tmp_path, new(ndi, "MT"))
-    for kind, name in (("techniques", practice.GEAR_SHEET), ("parts", practice.GEAR), ("parts", "T6-10502"), ("techniques", "MT-T-6051")):
+    for kind, name in (
+        ("techniques", practice.GEAR_SHEET),
+        ("parts", practice.GEAR),
+        ("parts", "T6-10502"),
+        ("techniques", "MT-T-6051"),
+    ):
         text = (Path(__file__).resolve().parents[2] / "procedures" / kind / f"{name}.toml").read_text(encoding="utf-8")
-        text = text.replace('procedure = "MT-P-01"', 'procedure = "NEW-01"').replace(practice.GEAR_SHEET, "MT-T-NEW").replace("MT-T-6051", "MT-T-NEW2")
-        text = re.sub(r"^effective_from = .*$", "effective_from = 2026-01-01", text, flags=re.MULTILINE).replace('revision = "', 'revision = "N')
+        text = (
+            text.replace('procedure = "MT-P-01"', 'procedure = "NEW-01"')
+            .replace(practice.GEAR_SHEET, "MT-T-NEW")
+            .replace("MT-T-6051", "MT-T-NEW2")
+        )
+        text = re.sub(r"^effective_from = .*$", "effective_from = 2026-01-01", text, flags=re.MULTILINE).replace(
+            'revision = "', 'revision = "N'
+        )
         (place / kind).mkdir(exist_ok=True)
         file = name.replace(practice.GEAR_SHEET, "MT-T-NEW").replace("MT-T-6051", "MT-T-NEW2")
         (place / kind / f"{file}.toml").write_text(text, encoding="utf-8")
@@ -108,7 +127,11 @@ def test_adopted_procedure_with_empty_values_answers_not_recorded_and_names_key_
     assert procedure.name == "NEW-01 Rev A"
     for open_key in open_keys(procedure):
         asked = [a for a in judgement.answers if a.rule in open_key.rules and open_key.key in a.says]
-        assert [(a.rule, a.verdict, a.says) for a in asked if a.verdict is not Verdict.NOT_RECORDED or "NEW-01 rev A" not in a.says] == []
+        assert [
+            (a.rule, a.verdict, a.says)
+            for a in asked
+            if a.verdict is not Verdict.NOT_RECORDED or "NEW-01 rev A" not in a.says
+        ] == []
     named = {key.key for key in open_keys(procedure) for a in judgement.answers if key.key in a.says}
     assert len(named) >= 5
     assert not judgement.standing().holds

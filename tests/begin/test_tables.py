@@ -36,24 +36,78 @@ BROKEN = {
     "too-many-cells": ("people", PEOPLE + "A,inspector,,,x\n", 2, None, "5 cells under 4 columns"),
     "open-quote": ("people", PEOPLE + '"A,inspector\n', 2, None, "is not a table of commas"),
     "same-column-twice": ("people", "person,roles,roles\nA,inspector,second\n", 1, None, "same name"),
-    "later-than-now": ("people", "person,roles,date,time\nA,inspector,2999-01-01,08:00\n", 2, "date", "is later than now"),
+    "later-than-now": (
+        "people",
+        "person,roles,date,time\nA,inspector,2999-01-01,08:00\n",
+        2,
+        "date",
+        "is later than now",
+    ),
     "time-without-date": ("people", "person,roles,time\nA,inspector,08:00\n", 2, "date", "needs its date"),
     "date-without-time": ("people", "person,roles,date,time\nA,inspector,2026-01-01,\n", 2, "time", "is empty"),
-    "bad-offset": ("people", "person,roles,date,time,utc_offset\nA,inspector,2026-01-01,08:00,-5\n", 2, "utc_offset", "offset"),
-    "stranger": ("certificates", "person,method,level,issued,expires\nCLERC,MT,2,2024-01-01,2029-01-01\n", 2, "person", "did you mean CLERK"),
-    "level": ("certificates", "person,method,level,issued,expires\nCLERK,MT,4,2024-01-01,2029-01-01\n", 2, "level", "is no level"),
-    "method": ("certificates", "person,method,level,issued,expires\nCLERK,UT,2,2024-01-01,2029-01-01\n", 2, "method", "not known"),
-    "dates": ("certificates", "person,method,level,issued,expires\nCLERK,MT,2,2029-01-01,2024-01-01\n", 2, "expires", "is before"),
+    "bad-offset": (
+        "people",
+        "person,roles,date,time,utc_offset\nA,inspector,2026-01-01,08:00,-5\n",
+        2,
+        "utc_offset",
+        "offset",
+    ),
+    "stranger": (
+        "certificates",
+        "person,method,level,issued,expires\nCLERC,MT,2,2024-01-01,2029-01-01\n",
+        2,
+        "person",
+        "did you mean CLERK",
+    ),
+    "level": (
+        "certificates",
+        "person,method,level,issued,expires\nCLERK,MT,4,2024-01-01,2029-01-01\n",
+        2,
+        "level",
+        "is no level",
+    ),
+    "method": (
+        "certificates",
+        "person,method,level,issued,expires\nCLERK,UT,2,2024-01-01,2029-01-01\n",
+        2,
+        "method",
+        "not known",
+    ),
+    "dates": (
+        "certificates",
+        "person,method,level,issued,expires\nCLERK,MT,2,2029-01-01,2024-01-01\n",
+        2,
+        "expires",
+        "is before",
+    ),
     "no-date": ("vision", "person,examined,expires\nCLERK,12.1.2026,2027-01-01\n", 2, "examined", "is not a date"),
-    "technique": ("authorisations", "person,technique,valid_from\nCLERK,X-1,2026-01-01\n", 2, "technique", "is not adopted"),
+    "technique": (
+        "authorisations",
+        "person,technique,valid_from\nCLERK,X-1,2026-01-01\n",
+        2,
+        "technique",
+        "is not adopted",
+    ),
     "revision": ("read_and_understood", "person,procedure,revision\nCLERK,X,A\n", 2, "revision", "is not adopted"),
     "kind": ("equipment", EQUIPMENT + "U,lampe,,\n", 2, "kind", "did you mean lamp"),
     "battery": ("equipment", EQUIPMENT + "U,lamp,,\n", 2, "battery_powered", "yes or no"),
     "yes-no": ("equipment", EQUIPMENT + "U,lamp,maybe,\n", 2, "battery_powered", "neither yes nor no"),
     "amps": ("equipment", EQUIPMENT + "B,bench,,0\n", 2, "max_amps", "not above zero"),
     "number": ("equipment", EQUIPMENT + "B,bench,,4k\n", 2, "max_amps", "4k"),
-    "calibration": ("calibrations", "equipment,item,done,due,result\nX,a,2026-01-01,2027-01-01,ok\n", 2, "equipment", "not in the book"),
-    "material": ("batches", "batch,material,expires\nP-1,penetrent,2027-01-01\n", 2, "material", "did you mean penetrant"),
+    "calibration": (
+        "calibrations",
+        "equipment,item,done,due,result\nX,a,2026-01-01,2027-01-01,ok\n",
+        2,
+        "equipment",
+        "not in the book",
+    ),
+    "material": (
+        "batches",
+        "batch,material,expires\nP-1,penetrent,2027-01-01\n",
+        2,
+        "material",
+        "did you mean penetrant",
+    ),
     "batches": ("tanks", "line,batches\nLine,P-1\n", 2, "line", "not in the book"),
     "order": ("receiving", RECEIVING + "W-9,P-1,S-1,1\n", 2, "wo", "not in the book"),
     "part-master": ("receiving", RECEIVING + "W-9,P-1,S-1,1\n", 2, "part_no", "no part master"),
@@ -81,7 +135,11 @@ def test_broken_table_names_file_line_column_and_changes_nothing(empty: Workplac
 
 def test_every_problem_is_said_at_once(empty: Workplace, tmp_path: Path) -> None:
     people = write(tmp_path, "people", PEOPLE + "A,inspektor,,\nB,second,6,\nC,inspector,,\n")
-    certificates = write(tmp_path, "certificates", "person,method,level,issued,expires\nA,MT,2,2024-01-01,2029-01-01\nD,MT,2,2024-01-01,x\n")
+    certificates = write(
+        tmp_path,
+        "certificates",
+        "person,method,level,issued,expires\nA,MT,2,2024-01-01,2029-01-01\nD,MT,2,2024-01-01,x\n",
+    )
     with pytest.raises(TableErrors) as caught:
         bringing.read(empty, [certificates, people])
     # A is not said a second time: its row was read, only its role is wrong
@@ -93,7 +151,9 @@ def test_every_problem_is_said_at_once(empty: Workplace, tmp_path: Path) -> None
 
 def test_many_problems_are_counted(empty: Workplace, tmp_path: Path) -> None:
     with pytest.raises(TableErrors, match=r"^50 problems(.|\n)*and 30 more$"):
-        bringing.read(empty, [write(tmp_path, "people", PEOPLE + "A,x,,\n" * 1 + "".join(f"P{n},x,,\n" for n in range(49)))])
+        bringing.read(
+            empty, [write(tmp_path, "people", PEOPLE + "A,x,,\n" * 1 + "".join(f"P{n},x,,\n" for n in range(49)))]
+        )
 
 
 def test_table_that_is_not_utf8_is_said_with_its_line(empty: Workplace, tmp_path: Path) -> None:
@@ -105,7 +165,9 @@ def test_table_that_is_not_utf8_is_said_with_its_line(empty: Workplace, tmp_path
 
 def test_table_with_byte_order_mark_and_semicolon_free_crlf_is_read(empty: Workplace, tmp_path: Path) -> None:
     path = tmp_path / "people.csv"
-    path.write_bytes(b"\xef\xbb\xbf" + (PEOPLE + "M\u00fcller,inspector+second,06:00,14:30\n").replace("\n", "\r\n").encode())
+    path.write_bytes(
+        b"\xef\xbb\xbf" + (PEOPLE + "M\u00fcller,inspector+second,06:00,14:30\n").replace("\n", "\r\n").encode()
+    )
     (table,) = bringing.read(empty, [path])
     assert table.facts[0][0] == f.PersonEntered("M\u00fcller", ("inspector", "second"), "06:00", "14:30")
 
@@ -115,7 +177,13 @@ def test_unknown_table_and_two_of_a_kind_are_refused(empty: Workplace, tmp_path:
         bringing.read(empty, [write(tmp_path, "peple", PEOPLE)])
     (tmp_path / "b").mkdir()
     with pytest.raises(InputError, match="one of two tables of people"):
-        bringing.read(empty, [write(tmp_path, "people", PEOPLE + "A,second,,\n"), write(tmp_path / "b", "people", PEOPLE + "B,second,,\n")])
+        bringing.read(
+            empty,
+            [
+                write(tmp_path, "people", PEOPLE + "A,second,,\n"),
+                write(tmp_path / "b", "people", PEOPLE + "B,second,,\n"),
+            ],
+        )
 
 
 def test_demonstration_tables_of_before_the_day_come_in_whole(empty: Workplace) -> None:
@@ -132,12 +200,16 @@ def test_demonstration_tables_of_before_the_day_come_in_whole(empty: Workplace) 
         assert len(every(session, f.PersonEntered)) == rows["people"] + 1
 
 
-def test_tables_build_on_one_another_in_one_call_and_are_entered_with_their_reason(empty: Workplace, tmp_path: Path) -> None:
+def test_tables_build_on_one_another_in_one_call_and_are_entered_with_their_reason(
+    empty: Workplace, tmp_path: Path
+) -> None:
     tables = bringing.read(
         empty,
         [
             write(tmp_path, "tanks", "line,batches\nLine A,PEN-1+DEV-1\n"),
-            write(tmp_path, "batches", "batch,material,expires\nPEN-1,penetrant,2027-12-31\nDEV-1,developer,2027-12-31\n"),
+            write(
+                tmp_path, "batches", "batch,material,expires\nPEN-1,penetrant,2027-12-31\nDEV-1,developer,2027-12-31\n"
+            ),
             write(tmp_path, "equipment", "equipment,kind\nLine A,line\n"),
         ],
     )
@@ -156,7 +228,9 @@ def test_stranger_brings_nothing_in(empty: Workplace, tmp_path: Path) -> None:
         assert not every(session, f.EquipmentEntered)
 
 
-def test_failure_in_the_middle_of_entering_leaves_nothing(empty: Workplace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_failure_in_the_middle_of_entering_leaves_nothing(
+    empty: Workplace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     tables = bringing.read(empty, [write(tmp_path, "equipment", "equipment,kind\nA,line\nB,line\nC,line\n")])
     before = head(empty)
     calls = iter(range(9))
@@ -173,18 +247,26 @@ def test_failure_in_the_middle_of_entering_leaves_nothing(empty: Workplace, tmp_
 
 def test_receiving_list_needs_serials_where_the_part_master_says_so(shop: Shop, tmp_path: Path) -> None:
     """T6-10501 is serialised, T6-10503 comes in lots: their part masters say so."""
-    text = RECEIVING + f"{ORDER},T6-10501,LOT-9,1\n{ORDER},T6-10501,G-77,2\n{ORDER},T6-10503,LOT-10,3\n{ORDER},T6-1050,G-1,1\n"
+    text = (
+        RECEIVING
+        + f"{ORDER},T6-10501,LOT-9,1\n{ORDER},T6-10501,G-77,2\n{ORDER},T6-10503,LOT-10,3\n{ORDER},T6-1050,G-1,1\n"
+    )
     with pytest.raises(TableErrors) as caught:
         bringing.read(shop.work, [write(tmp_path, "receiving", text)])
     assert [(e.line, e.column) for e in caught.value.errors] == [(2, "serial_or_lot"), (3, "qty"), (5, "part_no")]
 
 
 def test_receiving_list_comes_in_under_the_keys_of_the_floor(shop: Shop, tmp_path: Path) -> None:
-    tables = bringing.read(shop.work, [write(tmp_path, "receiving", RECEIVING + f"{ORDER},T6-10501,G-77,1\n{ORDER},T6-10503,LOT-10,3\n")])
+    tables = bringing.read(
+        shop.work, [write(tmp_path, "receiving", RECEIVING + f"{ORDER},T6-10501,G-77,1\n{ORDER},T6-10503,LOT-10,3\n")]
+    )
     bringing.bring(shop.work, tables, by="SUP-F")
     with shop.work.book.session(readonly=True) as session:
         assert session.part(f"{ORDER}/T6-10501/G-77").serial == "G-77"
-        assert (session.part(f"{ORDER}/T6-10503/LOT-10").lot, session.part(f"{ORDER}/T6-10503/LOT-10").quantity) == ("LOT-10", 3)
+        assert (session.part(f"{ORDER}/T6-10503/LOT-10").lot, session.part(f"{ORDER}/T6-10503/LOT-10").quantity) == (
+            "LOT-10",
+            3,
+        )
 
 
 def test_calibration_brought_in_late_suspends_what_rests_on_the_meter(shop: Shop, tmp_path: Path) -> None:
@@ -200,8 +282,14 @@ def test_calibration_brought_in_late_suspends_what_rests_on_the_meter(shop: Shop
 
 
 def test_directives_of_one_engine_are_one_confirmation(empty: Workplace, tmp_path: Path) -> None:
-    put(empty, f.WorkOrderOpened("W-1", "M", "E", "overhaul", "new"), f.WorkOrderOpened("W-2", "M", "E2", "overhaul", "new"))
-    tables = bringing.read(empty, [write(tmp_path, "directives", "wo,line,answered\nW-1,look at A,yes\nW-2,,\nW-1,look at B,no\n")])
+    put(
+        empty,
+        f.WorkOrderOpened("W-1", "M", "E", "overhaul", "new"),
+        f.WorkOrderOpened("W-2", "M", "E2", "overhaul", "new"),
+    )
+    tables = bringing.read(
+        empty, [write(tmp_path, "directives", "wo,line,answered\nW-1,look at A,yes\nW-2,,\nW-1,look at B,no\n")]
+    )
     assert [fact for fact, _ in tables[0].facts] == [
         f.DirectivesConfirmed("W-1", ("look at A", "look at B"), ("look at A",)),
         f.DirectivesConfirmed("W-2", (), ()),

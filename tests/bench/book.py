@@ -133,7 +133,7 @@ def _standing_positions(work: Workplace, template: Template) -> dict[int, int]:
 
 def _write_day(work: Workplace, clock: SetClock, template: Template, day: int, standing: dict[int, int], records: int) -> None:
     """All entries of one day in one transaction; the last day may be a part of one."""
-    move = Move(template.names, day, day, tags=day * 1000, positions=dict(standing))
+    move = Move(template.names, day, day, tags=day * template.tags, positions=dict(standing))
     with work.book.session() as session:
         offset = template.day[0].when.offset_min
         clock.set(move.at(min(e.recorded_at for e in template.day)), offset)

@@ -58,6 +58,7 @@ class Template:
     day: tuple[Entry, ...]
     names: frozenset[str]
     records: int
+    tags: int
     lamps: tuple[str, ...]
 
 
@@ -76,6 +77,7 @@ def demonstration(folder: Path) -> Template:
         tuple(day),
         frozenset(_names(day)),
         sum(isinstance(entry.fact, f.InspectionOpened) for entry in day),
+        sum(isinstance(entry.fact, f.TagPrinted) for entry in day),
         tuple(sorted({e.fact.equipment for e in standing if isinstance(e.fact, f.EquipmentEntered) and e.fact.kind == "lamp"})),
     )
 

@@ -33,9 +33,13 @@ class Place:
     owner_where: str | Path  # the same with the owner's account
     forger: Callable[[], Any]  # another program with every right: runs SQL, the guards taken away
 
-    def open(self, *, station: str = STATION, clock: Any = None, as_owner: bool = False, keys: Path | None = None) -> SqlBook:
+    def open(
+        self, *, station: str = STATION, clock: Any = None, as_owner: bool = False, keys: Path | None = None
+    ) -> SqlBook:
         where = self.owner_where if as_owner else self.where
-        return open_any(where, station=station, key_folder=keys or self.keys, clock=clock or FakeClock(), as_owner=as_owner)
+        return open_any(
+            where, station=station, key_folder=keys or self.keys, clock=clock or FakeClock(), as_owner=as_owner
+        )
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

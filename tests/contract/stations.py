@@ -14,7 +14,7 @@ from ndi.services.workplace import Workplace
 from ndi.store.places import open_any
 from tests.power.replaying import the_plan
 
-CALLS = 360  # of the day: receiving, shop checks, the first baskets and shots
+CALLS = 620  # of the day: receiving, shop checks, baskets, shots, views and the first dozen decisions
 
 
 def share(number: int, stations: int) -> int:

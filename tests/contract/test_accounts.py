@@ -87,7 +87,9 @@ def test_stations_account_is_refused(book: SqlBook, place: Place, name: str) -> 
         "MERGE INTO entry e USING (SELECT 3 p) s ON e.position = s.p WHEN MATCHED THEN DELETE",
     ],
 )
-def test_guards_refuse_the_owner_and_the_superuser_too(book: SqlBook, place: Place, account: str, statement: str) -> None:
+def test_guards_refuse_the_owner_and_the_superuser_too(
+    book: SqlBook, place: Place, account: str, statement: str
+) -> None:
     fill(book)
     with pytest.raises(Exception, match=r"append-only|end of the record book"):
         server_or_skip().run(statement, _database(place), account)
@@ -112,8 +114,8 @@ def test_stations_account_owns_nothing(book: SqlBook, place: Place) -> None:
     )
     read = "DELETE INSERT SELECT UPDATE"
     assert dict(rights) == {
-        **{name: read for name in ("fact", "inspection", "part", "object_use")},
-        **{name: "INSERT SELECT" for name in ("entry", "client_key")},
+        **dict.fromkeys(("fact", "inspection", "part", "object_use"), read),
+        **dict.fromkeys(("entry", "client_key"), "INSERT SELECT"),
         "rebuild_progress": "SELECT",
     }
 
@@ -148,10 +150,16 @@ def test_forged_entry_in_the_name_of_a_station_is_found(book: SqlBook, place: Pl
 def test_changed_read_table_is_found(book: SqlBook, place: Place) -> None:
     """The stations' account may change read tables, as its work needs it; the journal shows that it did."""
     fill(book)
-    server_or_skip().run("UPDATE inspection SET disposition = 'ACCEPT' WHERE inspection = 'I1'", _database(place), STATIONS)
+    server_or_skip().run(
+        "UPDATE inspection SET disposition = 'ACCEPT' WHERE inspection = 'I1'", _database(place), STATIONS
+    )
     problem = verify(book).problem
     assert problem is not None
-    assert (problem.position, problem.what, problem.detail) == (None, Fault.READ_TABLES_DIFFER, "first inspection I1, 1 in all")
+    assert (problem.position, problem.what, problem.detail) == (
+        None,
+        Fault.READ_TABLES_DIFFER,
+        "first inspection I1, 1 in all",
+    )
 
 
 def test_rebuild_under_the_stations_account_is_refused(book: SqlBook) -> None:

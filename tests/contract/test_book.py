@@ -56,7 +56,9 @@ def test_corrected_entry_leaves_the_answers_and_stays_in_the_chain(book: SqlBook
             session.append([draft(reading("1000"), supersedes=old.uid, why="wrong digit")])
 
 
-def test_large_boot_clock_and_strange_letters_come_back_as_they_were(book: SqlBook, clock: FakeClock, reopen: Any) -> None:
+def test_large_boot_clock_and_strange_letters_come_back_as_they_were(
+    book: SqlBook, clock: FakeClock, reopen: Any
+) -> None:
     clock.ms = 2**45
     note = "\u00b5W/cm\u00b2 Jos\u00e9 \U0001f4a1 'quoted' %s \\ \n\ttab"
     (recorded,) = put(book, draft(f.ConfirmationGiven("I-1", note), on_behalf_of="\u0141uk"))
@@ -147,7 +149,11 @@ FORGERIES = {
     "person": ("UPDATE entry SET \"by\" = 'X. Forged' WHERE position = 9", 9, Fault.CHANGED),
     "time": ("UPDATE entry SET event_time = recorded_time WHERE position = 5", 5, Fault.CHANGED),
     "removed": ("DELETE FROM entry WHERE position = 7", 7, Fault.REMOVED),
-    "signature": ("UPDATE entry SET signature = (SELECT signature FROM entry WHERE position = 3) WHERE position = 4", 4, Fault.BAD_SIGNATURE),
+    "signature": (
+        "UPDATE entry SET signature = (SELECT signature FROM entry WHERE position = 3) WHERE position = 4",
+        4,
+        Fault.BAD_SIGNATURE,
+    ),
 }
 
 
@@ -192,7 +198,9 @@ def test_writer_waits_its_turn_and_is_told_when_it_takes_too_long(
 ) -> None:
     settings: dict[str, Any] = {"station": STATION, "key_folder": place.keys, "clock": clock, "busy_seconds": 0.2}
     other: SqlBook = (
-        open_book(Path(place.where), **settings) if engine_name == "sqlite" else open_book_on(str(place.where), **settings)
+        open_book(Path(place.where), **settings)
+        if engine_name == "sqlite"
+        else open_book_on(str(place.where), **settings)
     )
     with other, book.session() as session:
         session.append([draft(TICK)])

@@ -47,13 +47,15 @@ def test_connection_that_was_cut_between_sessions_is_made_anew(book: SqlBook, cu
     assert verify(book).checked == 4
 
 
-def test_connection_cut_before_the_commit_loses_the_step_and_nothing_else(book: SqlBook, cut: Callable[[], None]) -> None:
+def test_connection_cut_before_the_commit_loses_the_step_and_nothing_else(
+    book: SqlBook, cut: Callable[[], None]
+) -> None:
     put(book, draft(TICK))
-    with pytest.raises(ConnectionLost, match=r"nothing of this step was saved, all that was shown as saved is safe"):
-        with book.session() as session:
-            session.append([draft(TICK)])
-            cut()
-            session.append([draft(TICK)])
+    safe = r"nothing of this step was saved, all that was shown as saved is safe"
+    with pytest.raises(ConnectionLost, match=safe), book.session() as session:
+        session.append([draft(TICK)])
+        cut()
+        session.append([draft(TICK)])
     assert book.head().position == 3
     put(book, draft(TICK))
     assert verify(book).checked == 4
@@ -73,11 +75,11 @@ def test_step_that_goes_on_after_the_cut_is_told_again(book: SqlBook, cut: Calla
 
 
 def test_connection_cut_at_the_commit_says_that_the_outcome_is_unknown(book: SqlBook, cut: Callable[[], None]) -> None:
-    with pytest.raises(SavingUnknown, match="saved whole or not at all. Look whether it is in the book"):
-        with book.session() as session:
-            session.append([draft(TICK)])
-            cut()
-            session.commit()
+    unknown = r"saved whole or not at all\. Look whether it is in the book"
+    with pytest.raises(SavingUnknown, match=unknown), book.session() as session:
+        session.append([draft(TICK)])
+        cut()
+        session.commit()
     assert book.head().position == 2  # here it was not; see tests/power for the other case
     put(book, draft(TICK))
     assert verify(book).checked == 3

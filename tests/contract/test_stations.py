@@ -15,7 +15,7 @@ from ndi.store.book import SqlBook, add_station
 from ndi.store.verify import verify
 from tests.contract import stations
 from tests.contract.conftest import Place
-from tests.database_server import server_or_skip
+from tests.database_server import OWNER, server_or_skip
 from tests.power import replaying
 
 
@@ -25,8 +25,6 @@ def _begun(place: Place, tmp_path: Path) -> replaying.Place:
         return replaying.Place(tmp_path / "day.book", tmp_path / "day keys", tmp_path / "said")
     server = server_or_skip()
     database = server.database()
-    from tests.database_server import OWNER
-
     return replaying.Place(server.url(database), tmp_path / "day keys", tmp_path / "said", server.url(database, OWNER))
 
 
@@ -77,6 +75,10 @@ def _check(book: SqlBook, begun: int, acknowledged: list[list[str]], names: list
     for kind, name in ((f.PartListed, "part"), (f.InspectionOpened, "inspection"), (f.WorkOrderOpened, "work_order")):
         counted: Counter[Any] = Counter(getattr(e.fact, name) for e in entries if isinstance(e.fact, kind))
         assert max(counted.values(), default=1) == 1  # nothing was entered twice
+    signed = Counter(e.fact.inspection for e in entries if isinstance(e.fact, f.DecisionSigned))
+    undone = Counter(e.fact.inspection for e in entries if isinstance(e.fact, f.DecisionUndone | f.AcceptanceSuspended))
+    assert signed
+    assert all(count <= 1 + undone[inspection] for inspection, count in signed.items())  # nothing was decided twice
 
 
 def test_every_call_belongs_to_one_share() -> None:

@@ -52,7 +52,7 @@ def _both(args: argparse.Namespace, seed: int) -> int:
 
 def prove(engine: str, kills: int, seed: int, calls: int) -> int:
     """Kill and compare; prints the seed first, so that a failure can be repeated."""
-    print(f"{engine}: seed {seed}, {kills} kills", flush=True)
+    _say(f"{engine}: seed {seed}, {kills} kills")
     chance, began, counts = random.Random(f"{engine} {seed}"), time.monotonic(), {}  # type: ignore[var-annotated]
     with tempfile.TemporaryDirectory() as scratch:
         expected = _undisturbed(Path(scratch) / "undisturbed", calls)
@@ -65,10 +65,15 @@ def prove(engine: str, kills: int, seed: int, calls: int) -> int:
             for point, count in killer.counts.items():
                 counts[point] = counts.get(point, 0) + count
     for point, count in sorted(counts.items()):
-        print(f"{engine}: {count:5d} {point}")
+        _say(f"{engine}: {count:5d} {point}")
     done = sum(counts.values())
-    print(f"{engine}: {done} kills in {time.monotonic() - began:.0f} s, nothing lost, nothing twice", flush=True)
+    _say(f"{engine}: {done} kills in {time.monotonic() - began:.0f} s, nothing lost, nothing twice")
     return 0 if done == kills else 1
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
 
 
 def _place(engine: str, folder: Path) -> Place:
@@ -100,7 +105,9 @@ def _compare(place: Place, expected: dict[str, list[Any]]) -> None:
     for table, rows in expected.items():
         differing = [(mine, its) for mine, its in zip(rows, found[table], strict=False) if mine != its]
         assert not differing, f"{table}: undisturbed {differing[0][0]}, killed {differing[0][1]}"
-        assert len(rows) == len(found[table]), f"{table}: {len(rows)} rows undisturbed, {len(found[table])} after the kills"
+        assert len(rows) == len(found[table]), (
+            f"{table}: {len(rows)} rows undisturbed, {len(found[table])} after the kills"
+        )
 
 
 def _clock() -> SetClock:

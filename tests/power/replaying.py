@@ -66,13 +66,21 @@ def begin(place: Place) -> None:
     plan = the_plan()
     clock = SetClock(plan.begins.at, plan.begins.offset_min)
     create_any(
-        place.where, owner_url=place.owner, shop="SHOP", practice=True, station=STATION, key_folder=place.keys, clock=clock
+        place.where,
+        owner_url=place.owner,
+        shop="SHOP",
+        practice=True,
+        station=STATION,
+        key_folder=place.keys,
+        clock=clock,
     ).close()
     with place.open(clock) as book:
         work = _workplace(book, clock)
         why = "kept on paper before this book began"
         recording.transcribe(work, plan.people, person="transcriber", why=why)
-        receiving.adopt(work, bootstrap.library_documents(bootstrap.data_folder("procedures")), replay._level_three(plan))
+        receiving.adopt(
+            work, bootstrap.library_documents(bootstrap.data_folder("procedures")), replay._level_three(plan)
+        )
         recording.transcribe(work, plan.equipment, person="transcriber", why=why)
         recording.transcribe(work, plan.history, person="transcriber", why=why)
     place.said.write_text("")
@@ -180,7 +188,9 @@ def check_saved(book: SqlBook, saved: list[tuple[int, str]]) -> None:
     if not saved:
         return
     with book.transaction(reading=True) as tx:
-        rows = tx.rows(select(entry.c.position, entry.c.hash).where(entry.c.position >= saved[max(0, len(saved) - 40)][0]))
+        rows = tx.rows(
+            select(entry.c.position, entry.c.hash).where(entry.c.position >= saved[max(0, len(saved) - 40)][0])
+        )
         found = {row.position: row.hash for row in rows}
         for position, value in saved[-40:]:
             assert found.get(position) == value, f"entry {position} was acknowledged and is not in the book"
@@ -233,7 +243,13 @@ class Killer:
         code = 1
         try:
             said = os.open(self.place.said, os.O_WRONLY | os.O_APPEND)
-            go_on(self.place, self.last, Hooks(said, point, too_early=self.too_early), arm_at, lambda: os.write(write, b"!") and None)
+            go_on(
+                self.place,
+                self.last,
+                Hooks(said, point, too_early=self.too_early),
+                arm_at,
+                lambda: os.write(write, b"!") and None,
+            )
             code = 0
         except BaseException:
             import traceback

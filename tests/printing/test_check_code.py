@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ndi.domain.check_code import CROCKFORD_ALPHABET, check_code, parse_qr, qr_text
+from ndi.domain.check_code import CROCKFORD_ALPHABET, check_code, parse_qr, qr_text, typed_code
 from ndi.domain.errors import InputError
 
 # RFC 4648 section 6 gives base 32 its alphabet, which the standard library implements;
@@ -95,3 +95,17 @@ def test_parse_qr_something_else_scanned_says_what_and_what_to_do(text: str) -> 
 def test_qr_text_what_could_not_be_read_back_is_refused(book: str, number: int, record_hash: str) -> None:
     with pytest.raises(InputError):
         qr_text(book, number, record_hash)
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"), [("4nvcj7x5", "4NVCJ7X5"), (" OIL0o1il ", "01100111"), ("HTX0AAMD", "HTX0AAMD")]
+)
+def test_typed_code_is_read_as_its_alphabet_asks(typed: str, code: str) -> None:
+    """Crockford: case does not count, O is 0, I and L are 1."""
+    assert typed_code(typed) == code
+
+
+@pytest.mark.parametrize("typed", ["", "4NVCJ7X", "4NVCJ7X55", "4NVCJ7XU", "4NVC-7X5"])
+def test_typed_code_that_is_none_is_refused(typed: str) -> None:
+    with pytest.raises(InputError, match="check code"):
+        typed_code(typed)
