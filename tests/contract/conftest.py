@@ -17,7 +17,7 @@ import pytest
 from ndi.store.book import SqlBook
 from ndi.store.dialect import SQLITE
 from ndi.store.places import create_any, open_any
-from ndi.store.postgres import POSTGRES
+from ndi.store.postgres import POSTGRES, database_url
 from tests.database_server import OWNER, Server, server_or_skip
 from tests.store.conftest import STATION, FakeClock
 
@@ -103,8 +103,14 @@ def _on_sqlite(tmp_path: Path) -> Place:
 
 
 @pytest.fixture
-def place(engine_name: str, tmp_path: Path) -> Place:
-    return _on_sqlite(tmp_path) if engine_name == "sqlite" else _on_postgresql(tmp_path)
+def place(engine_name: str, tmp_path: Path) -> Iterator[Place]:
+    if engine_name == "sqlite":
+        yield _on_sqlite(tmp_path)
+        return
+    on_server = _on_postgresql(tmp_path)
+    yield on_server
+    # hundreds of databases would take minutes to delete at the end
+    server_or_skip().run(f'DROP DATABASE "{database_url(str(on_server.where)).database}" WITH (FORCE)')
 
 
 @pytest.fixture

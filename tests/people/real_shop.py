@@ -116,6 +116,18 @@ def qualify(shop: RealShop, *qualifications: people.Qualification) -> None:
     people.confirm(shop.work, names, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, people.confirmation_covers(waiting)))
 
 
+def _documents(folder: Path) -> list[receiving.Document]:
+    """The practice shop's documents, with one more line in the gear's limits: a forging lap in the web may be blended."""
+    practice.documents(folder)
+    gear = folder / "parts" / f"{practice.GEAR}.toml"
+    text = gear.read_text(encoding="utf-8")
+    none_allowed = 'limits = [{ form = "any", reference = "limits sheet LS-10501 rev 3" }]'
+    assert none_allowed in text
+    lap = '{ form = "any", discontinuity = "forging lap", blend_depth = "0.010 in", reference = "limits sheet LS-10501 rev 3" }'
+    gear.write_text(text.replace(none_allowed, none_allowed.replace("[{", f"[{lap}, {{")), encoding="utf-8")
+    return bootstrap.library_documents(folder)
+
+
 def begin(folder: Path, *, unqualified: Sequence[str] = ()) -> None:
     """A real book that stands at 07:50 of the day; some persons may be left without certificate and vision examination."""
     clock = SetClock()
@@ -135,7 +147,7 @@ def begin(folder: Path, *, unqualified: Sequence[str] = ()) -> None:
     for person in (*LEVELS, LEVEL3):
         for number, revision in (("MT-P-01", "F"), ("PT-P-01", "D")):
             recording.record_outside_fact(work, f.RevisionRead(person, number, revision), person)
-    documents = practice.documents(folder / "procedures")
+    documents = _documents(folder / "procedures")
     receiving.adopt(work, documents, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, receiving.adoption_covers(documents)))
     shop.at("09:30", "2026-03-09")
     recording.transcribe(work, [*practice._equipment(), *(e for e in practice._history() if e[1].at <= clock.at)], person="SUP-F", why="kept on paper before")

@@ -154,7 +154,6 @@ def test_missing_foreign_used_stale_and_other_proofs_sign_nothing(shop: RealShop
     assert "not given here" in refused(shop, inspection, made_up)
     real = shop.prove("L2-A", Meaning.PERFORMED, what)
     assert "not given here" in refused(shop, inspection, replace(real))
-    assert "not right" in str(pytest.raises(NotPermitted, shop.prove, "L2-A", Meaning.PERFORMED, what, secret="x").value)
 
 
 @pytest.mark.parametrize(("seconds", "holds"), [(119, True), (120, True), (121, False)])

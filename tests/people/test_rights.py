@@ -207,15 +207,21 @@ def held(shop: RealShop) -> None:
 
 
 def reworked(shop: RealShop) -> None:
-    """REWORK was signed by the book; the re-inspection is ready but for its second look.
-
-    (The limits sheet of this gear allows no blending, so nothing was blended.)
-    """
-    cracked(shop)
+    """A rework was ordered, done and measured by the book; the re-inspection is ready but for its second look."""
+    part = shop.receive("T6-10501", "CG-1")
+    shop.play(shop.magnetic_steps("MT-001", part, "MT-T-6050", nothing_seen=False))
+    shop.after(30)
+    shop.record(f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", b.num("0.20 in"), b.num("0.01 in"), "radial", b.num("90 deg")))
+    shop.record(f.IndicationTested("IND-01", "wiped", "returned"), f.IndicationTested("IND-01", "re-shot", "returned"))
+    inspecting.interpret(shop.work, f.IndicationInterpreted("IND-01", "relevant", "returned, curved, shallow", "forging lap"), ALONE)
+    shop.record(f.IndicationEvaluated("IND-01", "over limit", "none allowed, blend"))
     shop.second_look("MT-001", "IND-01", interpretation="relevant", form="linear", length=b.num("0.20 in"))
+    order("MT-001", ALONE)(shop)
     shop.sign("MT-001", "REWORK")
-    shop.after(60)
-    shop.play(shop.magnetic_steps("MT-002", shop.row("MT-001").part, "MT-T-6050", reason="rework", previous="MT-001"))
+    shop.after(60).record(f.ReworkStarted("MT-001", part, "RWK-N"), by="RWK-N")
+    web = f.Dimension("web", b.num("0.310 in"), b.num("0.305 in"), b.num("0.300 in"))
+    inspecting.complete_rework(shop.after(600).work, f.ReworkDone("MT-001", part, "RWK-N", "WEB", b.num("0.004 in"), (web,)))
+    shop.after(60).play(shop.magnetic_steps("MT-002", part, "MT-T-6050", reason="rework", previous="MT-001"))
     shop.after(30)
 
 
