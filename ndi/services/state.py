@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ndi.domain import acceptance
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer
+from ndi.domain.errors import NotFound
 from ndi.domain.vocabulary import PART_STATE_ORDER, Disposition, ViewKind
 from ndi.services.assemble import decision_in_force
 from ndi.services.judging import Judgement, judge
@@ -80,7 +81,10 @@ def record_counts(session: Session, rows: Iterable[InspectionRow]) -> dict[str, 
 
 def piece_states(work: Workplace, session: Session, part: PartRow) -> Counter[str]:
     """The pieces of one part or lot by state: the worst of its required inspections."""
-    master = work.master(session, part.part_no)
+    try:
+        master = work.master(session, part.part_no)
+    except NotFound:  # listed at receiving before anybody adopted its part master: nothing can be inspected by it yet
+        return Counter({str(Disposition.NO_DECISION): part.quantity})
     rows = session.inspections(part=part.part)
     by_method = [_method_states(session, [row for row in rows if row.method == method], part.quantity) for method in sorted({r.method for r in master.required})]
     if not by_method:

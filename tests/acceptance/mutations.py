@@ -897,7 +897,9 @@ setting(
 )
 
 
-@mutation("one person at two parts at once", refused(("MT-003", "MT-004"), fail="G20"), VERIFY)
+@mutation(
+    "one person at two parts at once", refused(("MT-003",), fail="G20") | refused(("MT-004",), fail="G10 G20"), VERIFY
+)
 def _overlap(day: Day) -> None:
     day.set("inspections_mt", {"insp": "MT-004"}, opened_at="09:07", start="09:07")
 

@@ -65,7 +65,7 @@ class Room:
 ROOMS: Mapping[str, Room] = {
     "domain": Room(("ndi.domain",)),
     "calc": Room(("ndi.domain", "ndi.calc"), lazily=HEAVY),
-    "rules": Room(("ndi.domain", "ndi.calc", "ndi.rules")),
+    "rules": Room(("ndi.domain", "ndi.calc", "ndi.rules"), PURE | {"threading"}),  # a lock around what is remembered
     "services": Room(
         ("ndi.domain", "ndi.calc", "ndi.rules", "ndi.services"), PURE | {"pathlib", "weakref"}
     ),  # names of files, never their content
@@ -234,13 +234,10 @@ def naive_times(source: str) -> list[str]:
     tree = ast.parse(source)
     dates, given, found = _bound_to(tree, "datetime"), set[int](), []
     for node in ast.walk(tree):  # datetime.strptime(...).replace(tzinfo=...) has its zone
-        if (
-            isinstance(node, ast.Call)
-            and isinstance(node.func, ast.Attribute)
-            and node.func.attr in ("replace", "astimezone")
-        ):
-            if node.func.attr == "replace" and any(word.arg == "tzinfo" for word in node.keywords):
-                given.add(id(node.func.value))
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "replace"):
+            continue
+        if any(word.arg == "tzinfo" for word in node.keywords):
+            given.add(id(node.func.value))
     for node in ast.walk(tree):
         if not isinstance(node, ast.Call) or id(node) in given:
             continue
@@ -262,21 +259,33 @@ def naive_times(source: str) -> list[str]:
     return found
 
 
+_CACHES = ("lru_cache", "Memo")
+
+
+def _cache_sizes(tree: ast.AST) -> set[int]:
+    """Constants that say how much is remembered, which is no limit of the procedure's."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in _CACHES:
+            given = [*node.args, *(word.value for word in node.keywords if word.arg in ("maxsize", "most"))]
+            found |= {id(value) for value in given if isinstance(value, ast.Constant)}
+    return found
+
+
 def numbers(room: str, source: str) -> list[str]:
-    """Numbers other than 0 and 1 in a rule; also those written as text for Number, Fraction or Decimal."""
+    """Numbers other than 0 and 1 in a rule, cache sizes apart; also those written as text for Number, Fraction, Decimal."""
     if room != "rules":
         return []
-    found = []
-    for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.Constant) and type(node.value) in (int, float, complex) and node.value not in (0, 1):
-            found.append(f"line {node.lineno}: the number {node.value} belongs into a procedure")
+    tree, found = ast.parse(source), []
+    sizes = _cache_sizes(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and type(node.value) in (int, float, complex):
+            if node.value not in (0, 1) and id(node) not in sizes:
+                found.append(f"line {node.lineno}: the number {node.value} belongs into a procedure")
         elif isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in ("Number", "Fraction", "Decimal"):
             texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-            found += [
-                f"line {node.lineno}: the number {text} belongs into a procedure"
-                for text in texts
-                if any(c.isdigit() for c in text)
-            ]
+            numeric = [text for text in texts if any(character.isdigit() for character in text)]
+            found += [f"line {node.lineno}: the number {text} belongs into a procedure" for text in numeric]
     return found
 
 

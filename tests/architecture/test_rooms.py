@@ -250,6 +250,8 @@ def test_time_with_a_zone_is_let_through(source: str) -> None:
         "x = Decimal('3')",
         "def f(limit=100): ...",
         "x = 1j * 2j and 1 if x else 2j",
+        "x = Memo(limit=5)",
+        "@lru_cache(maxsize=4096)\ndef f(x=3): ...",
     ],
 )
 def test_number_in_a_rule_is_caught(source: str) -> None:
@@ -269,6 +271,8 @@ def test_number_in_a_rule_is_caught(source: str) -> None:
         "x = 1.0",
         "x = 'L02'",
         "x = FLAT['a']",
+        "x = Memo(64)",
+        "@lru_cache(maxsize=4096)\ndef f(): ...",
     ],
 )
 def test_zero_one_and_texts_in_a_rule_are_let_through(source: str) -> None:
@@ -309,7 +313,17 @@ def test_every_folder_with_code_is_a_package() -> None:
     assert [str(folder) for folder in sorted(folders) if str(folder / "__init__.py") not in SOURCES] == []
 
 
-_NEVER = tuple(a + b for a, b in (("walk", "through"), ("seed ", "document"), ("/work", "/shared"), ("shared", "/job"), ("H", ".7"), ("(", "H.")))
+_NEVER = tuple(
+    a + b
+    for a, b in (
+        ("walk", "through"),
+        ("seed ", "document"),
+        ("/work", "/shared"),
+        ("shared", "/job"),
+        ("H", ".7"),
+        ("(", "H."),
+    )
+)
 _READ = (".py", ".md", ".toml", ".csv", ".txt", ".json", ".yml", ".cfg", "")
 
 

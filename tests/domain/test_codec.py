@@ -23,7 +23,7 @@ words = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 numbers = st.builds(Number, st.decimals(-100_000, 100_000, places=4).map(str), st.sampled_from(known_units()))
 moments = st.builds(
     Moment,
-    st.datetimes(datetime(1900, 1, 1), datetime(2200, 1, 1), timezones=st.just(UTC)),
+    st.datetimes(datetime(1900, 1, 1), datetime(2200, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001  bounds are naive to hypothesis
     st.integers(-840, 840),
     st.sampled_from(Precision),
     st.none() | st.builds(Boot, st.just("a"), st.integers(0, 10**12)),
@@ -151,7 +151,7 @@ def test_what_a_body_cannot_hold_is_refused(value: Any) -> None:
         body_of(f.ConfirmationGiven("X-001", "dry", value))
 
 
-@given(st.datetimes(datetime(1000, 1, 1), datetime(9999, 12, 30), timezones=st.just(UTC)), st.integers(-840, 840))
+@given(st.datetimes(datetime(1000, 1, 1), datetime(9999, 12, 30), timezones=st.just(UTC)), st.integers(-840, 840))  # noqa: DTZ001  bounds are naive to hypothesis
 def test_utc_text_equals_the_standard_library_and_reads_back(at: datetime, offset: int) -> None:
     text = utc_text(at.astimezone(timezone(timedelta(minutes=offset))))
     assert text == at.replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"

@@ -20,7 +20,7 @@ from ndi.domain.moment import Boot, Moment, Precision, Span, duration_text, elap
 NOON = datetime(2026, 3, 10, 12, 0, tzinfo=UTC)
 MICRO = timedelta(microseconds=1)
 
-instants = st.datetimes(datetime(2020, 1, 1), datetime(2035, 1, 1), timezones=st.just(UTC))
+instants = st.datetimes(datetime(2020, 1, 1), datetime(2035, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001  bounds are naive to hypothesis
 offsets = st.integers(-14 * 60, 14 * 60)
 gaps = st.timedeltas(timedelta(0), timedelta(days=3))
 shifts = st.timedeltas(-timedelta(hours=3), timedelta(hours=3))

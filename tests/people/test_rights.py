@@ -516,3 +516,15 @@ def test_an_administrator_decides_looks_and_verifies_nothing(morning: Path, tmp_
     shop.gear("MT-002", "CG-2")
     with pytest.raises(NotPermitted, match="administrator"):
         shop.second_look("MT-002", None, person=ADMIN, none_seen=True)
+
+
+@pytest.mark.parametrize("start", ["a view in the name of another", "held by engineering"])
+def test_the_walk_finds_a_hole_where_there_is_one(morning: Path, tmp_path: Path, start: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With the check for a second person taken out."""
+    monkeypatch.setattr(deciding, "refuse_alone", lambda *given: None)
+    prepare, inspection, indication = STARTS[start]
+    shop = powerful(morning, tmp_path / "start")
+    prepare(shop)
+    shop.work.book.close()  # type: ignore[attr-defined]
+    with pytest.raises(AssertionError, match="DecisionSigned"):
+        list(walk(tmp_path / "start", tmp_path / "walk", inspection, moves(inspection, indication), 2))
