@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import time
+import warnings
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,14 +15,17 @@ from ndi import procedure_files
 from ndi.domain.errors import InputError
 from ndi.domain.procedure import Procedure
 from ndi.printing import code_sheet, queue, record, shift, tag, traveller
+from ndi.services import station_clock
 from ndi.services.ports import Book, Clock, Printer
 from ndi.services.receiving import Document
 from ndi.services.report_models import CodeSheetModel, RecordModel, ShiftModel, TagModel, TravellerSheetModel
 from ndi.services.workplace import Workplace
-from ndi.store import backup
+from ndi.store import backup, places
 from ndi.store import book as books
 from ndi.store import verify as verification
 from ndi.store.secrets import load_secrets, make_secret_file
+
+Where = Path | str  # a file of this machine, or the address of a database
 
 _HERE = Path(ndi.__file__).resolve().parent
 
@@ -33,8 +38,18 @@ def data_folder(name: str) -> Path:
     raise InputError(f"the folder {name} did not come with this installation; install the package again")
 
 
-def key_folder(book: Path) -> Path:
-    """Where a station's signing key lies: beside the book, never inside it."""
+def where(text: str) -> Where:
+    """A book as it is named on the command line: a file, or the address of a database."""
+    return text if places.is_url(text) else Path(text)
+
+
+def key_folder(book: Where) -> Path:
+    """Where a station's signing key lies: beside a book's file, never inside it.
+
+    A book on a server has no place beside it: the folder that NDI_KEYS names, or ``.ndi-keys`` at home.
+    """
+    if isinstance(book, str):
+        return Path(os.environ.get("NDI_KEYS") or Path.home() / ".ndi-keys")
     return book.with_name(book.stem + "-keys")
 
 
@@ -57,28 +72,43 @@ class SystemClock:
         return place.read_text().strip() if place.exists() else f"boot-{int(time.time() - time.monotonic())}"
 
 
-def new_book(path: Path, *, shop: str, station: str, practice: bool, clock: Clock) -> Workplace:
-    """Begin a record book and stand at its first station."""
-    keys = key_folder(path)
+def new_book(place: Where, *, shop: str, station: str, practice: bool, clock: Clock, owner_url: str | None = None) -> Workplace:
+    """Begin a record book and stand at its first station; on a server ``owner_url``'s account is to own it."""
+    keys = key_folder(place)
     keys.mkdir(mode=0o700, exist_ok=True)
-    book = books.create_book(path, shop=shop, practice=practice, station=station, key_folder=keys, clock=clock)
+    book = places.create_any(
+        place, shop=shop, practice=practice, station=station, key_folder=keys, clock=clock, owner_url=owner_url
+    )
     make_secret_file(keys, book.book_id)
-    return Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=load_secrets(keys, book.book_id))
+    return _workplace(book, clock, station, practice, keys)
 
 
-def open_book(path: Path, *, station: str | None = None, clock: Clock | None = None) -> Workplace:
-    """Open a book at a station of it; the only station key beside the book is taken when none is named."""
-    clock = clock or SystemClock()
-    station = station or _only_station(path)
-    keys = key_folder(path)
-    book = books.open_book(path, station=station, key_folder=keys, clock=clock)
-    return Workplace(book, clock, procedure_files.document_from_text, station, book.practice, secrets=load_secrets(keys, book.book_id))
+def open_book(place: Where, *, station: str | None = None, clock: Clock | None = None) -> Workplace:
+    """Open a book at a station of it; the only station key in its key folder is taken when none is named."""
+    station = station or _only_station(place)
+    keys = key_folder(place)
+    book = places.open_any(place, station=station, key_folder=keys, clock=clock or SystemClock())
+    return _workplace(book, clock or SystemClock(), station, book.practice, keys)
 
 
-def _only_station(path: Path) -> str:
-    found = sorted(key_folder(path).glob("*.key"))
+def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, keys: Path) -> Workplace:
+    secrets = load_secrets(keys, book.book_id)
+    work = Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=secrets)
+    if isinstance(clock, SystemClock) and not isinstance(book, books.SqliteBook):
+        from ndi.store.postgres import PostgresBook, clock_offset
+
+        assert isinstance(book, PostgresBook)
+        work.clock_offset = lambda: clock_offset(book)
+        warning = station_clock.clock_warning(clock_offset(book))
+        if warning:
+            warnings.warn(warning, stacklevel=2)
+    return work
+
+
+def _only_station(place: Where) -> str:
+    found = sorted(key_folder(place).glob("*.key"))
     if len(found) != 1:
-        raise InputError(f"{key_folder(path)} holds {len(found)} station keys: name the station with --station")
+        raise InputError(f"{key_folder(place)} holds {len(found)} station keys: name the station with --station")
     return unquote(found[0].stem.partition("-")[2])
 
 

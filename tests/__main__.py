@@ -40,7 +40,9 @@ def ensure_print_server() -> None:
 
 def run(name: str, *command: str) -> bool:
     print(f"== {name}", flush=True)
-    return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, check=False).returncode == 0
+    # generated cases come in the same order in both processes
+    environment = {**os.environ, "PYTHONHASHSEED": "0"}
+    return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, env=environment, check=False).returncode == 0
 
 
 def main(arguments: list[str]) -> int:
@@ -50,7 +52,7 @@ def main(arguments: list[str]) -> int:
         run("format", "ruff", "format", "--check", "--quiet", "."),
         run("lint", "ruff", "check", "--quiet", "."),
         run("types", "mypy"),
-        run("tests", "pytest", "-q", *arguments),
+        run("tests", "pytest", "-q", "-n", "2", "--dist", "loadfile", *arguments),
     ]
     if not all(passed):
         names = ("format", "lint", "types", "tests")

@@ -17,7 +17,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser = commands.add_parser(
         "backup", help="copy a book to another place while it is in use, and read the copy back"
     )
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("destination", type=Path, nargs="?", help="folder on another disk or machine")
     parser.add_argument(
         "--with-keys", type=Path, metavar="FOLDER", help="copy the keys too, into a folder apart from the backup"

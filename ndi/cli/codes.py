@@ -11,7 +11,7 @@ from ndi.services.code_sheets import SHEETS, code_sheet
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("codes", help="print code sheets: people, lamps, meters, baskets, places, commands")
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("kind", choices=tuple(SHEETS))
     parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="PDF to write")
     parser.add_argument(

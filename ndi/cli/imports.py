@@ -17,7 +17,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser = commands.add_parser(
         "import", help="bring in tables (CSV): people, equipment, batches, receiving lists ..."
     )
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument(
         "files",
         type=Path,

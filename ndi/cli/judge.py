@@ -6,7 +6,6 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from ndi import bootstrap
@@ -21,7 +20,7 @@ _MARKS = {"PASS": "+", "FAIL": "x", "NOT RECORDED": "?", "NOT YET": "~", "NOT AP
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("judge", help="ask every rule of one record")
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("inspection")
     parser.add_argument("--open", action="store_true", help="only lines that are not PASS or NOT APPLICABLE")
     parser.add_argument("--json", action="store_true")

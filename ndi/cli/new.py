@@ -19,9 +19,12 @@ from ndi.services.workplace import Workplace
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("new", help="begin an empty record book and set it up with two persons")
-    parser.add_argument("book", type=Path, help="file of the new book, on a disk of this machine")
+    parser.add_argument("book", type=bootstrap.where, help="file of the new book, on a disk of this machine")
     parser.add_argument("--shop", help="code of the shop (asked for if not given)")
     parser.add_argument("--station", help="name of this station (asked for if not given)")
+    parser.add_argument(
+        "--owner-url", metavar="URL", help="a book on a database server: the address with the account that is to own it"
+    )
     parser.add_argument(
         "--practice", action="store_true", help="a practice book: nobody is asked for secrets, every paper says so"
     )
@@ -30,9 +33,10 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 
 def run(args: argparse.Namespace) -> int:
     """Ask everything first; nothing is made before every answer can be used."""
-    book: Path = args.book
+    book: bootstrap.Where = args.book
     keys = bootstrap.key_folder(book)
-    for place in (book, keys):
+    made_here = [keys, *([book] if isinstance(book, Path) else [])]
+    for place in made_here:
         if place.exists():
             raise InputError(f"{place} is there already: choose another name for the new book")
     shop = args.shop or ask("code of the shop", text)
@@ -40,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     set_up = None if args.practice else _ask_people()
     try:
         work = bootstrap.new_book(
-            book, shop=shop, station=station, practice=args.practice, clock=bootstrap.SystemClock()
+            book, shop=shop, station=station, practice=args.practice, clock=bootstrap.SystemClock(), owner_url=args.owner_url
         )
         if set_up is not None:
             set_up(work)
@@ -95,14 +99,15 @@ def _qualifications(person: str) -> list[people.Qualification]:
     return found
 
 
-def _take_back(book: Path, keys: Path) -> None:
-    """What this call made holds nothing yet."""
-    for ending in ("", "-wal", "-shm"):
-        book.with_name(book.name + ending).unlink(missing_ok=True)
+def _take_back(book: bootstrap.Where, keys: Path) -> None:
+    """What this call made holds nothing yet; a database on a server is for its administrator to drop."""
+    if isinstance(book, Path):
+        for ending in ("", "-wal", "-shm"):
+            book.with_name(book.name + ending).unlink(missing_ok=True)
     shutil.rmtree(keys, ignore_errors=True)
 
 
-def _said(work: Workplace, book: Path, keys: Path) -> list[str]:
+def _said(work: Workplace, book: bootstrap.Where, keys: Path) -> list[str]:
     kind = "practice book" if work.practice else "record book"
     with work.book.session(readonly=True) as session:
         head = session.head()

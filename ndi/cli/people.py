@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 
 from ndi import bootstrap
 from ndi.cli.typed_secret import Typed, add_signer, add_source, proof_of
@@ -60,7 +59,7 @@ def _action(
     signer: bool = True,
 ) -> argparse.ArgumentParser:
     parser = actions.add_parser(name, help=text)
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     if signer:
         add_signer(parser)
     parser.set_defaults(run=run, do=do)

@@ -25,7 +25,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     check.add_argument("folder", type=Path)
     check.set_defaults(run=run_check)
     adopting = verbs.add_parser("adopt", help="adopt what a folder holds into a book")
-    adopting.add_argument("book", type=Path)
+    adopting.add_argument("book", type=bootstrap.where)
     adopting.add_argument("folder", type=Path)
     add_signer(adopting)
     adopting.set_defaults(run=run_adopt)

@@ -13,7 +13,7 @@ from ndi.services.shift_report import shift_model
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("shift", help="print the shift sheet of a day with the head of the book")
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("--date", metavar="YYYY-MM-DD", help="local day (default: today)")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="PDF to write")
     parser.add_argument("--station", help="the station that stands here, where the key folder holds several")

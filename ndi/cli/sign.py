@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from ndi import bootstrap
 from ndi.cli.typed_secret import add_signer, proof_of
@@ -16,7 +15,7 @@ from ndi.services.state import decision_text
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("sign", help="sign a disposition on a record")
-    parser.add_argument("book", type=Path)
+    parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("inspection")
     parser.add_argument("disposition", help="ACCEPT, REWORK, REJECT, HOLD-ENG, or SPLIT with --share for each share")
     parser.add_argument("--share", action="append", default=[], metavar="'COUNT DISPOSITION [PIECE]'", help="one share of a lot that is split")

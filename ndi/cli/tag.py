@@ -22,13 +22,13 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
 
     show = verbs.add_parser("show", help="the lines of a tag as printed last, and how it stands")
-    show.add_argument("book", type=Path)
+    show.add_argument("book", type=bootstrap.where)
     show.add_argument("tag", help="its number")
     _end(show, _show)
 
     check = verbs.add_parser("check", help="does a tag still stand? exit 0 only for current")
     check.add_argument(
-        "book", type=Path, nargs="?", help="may be left out with --lines: then only the code is recomputed"
+        "book", type=bootstrap.where, nargs="?", help="may be left out with --lines: then only the code is recomputed"
     )
     check.add_argument("code", nargs="*", help="the scanned square code, or TAG NUMBER and CHECK CODE")
     check.add_argument(
@@ -37,7 +37,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     _end(check, _check)
 
     paper = verbs.add_parser("print", help="print the tags of a signed record; again is COPY n")
-    paper.add_argument("book", type=Path)
+    paper.add_argument("book", type=bootstrap.where)
     paper.add_argument("inspection")
     paper.add_argument("--by", required=True, metavar="PERSON", help="an inspector of the method")
     paper.add_argument("--out", type=Path, required=True, metavar="FILE", help="PDF to write")

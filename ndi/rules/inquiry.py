@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cache, cached_property
 from operator import attrgetter
 from typing import Any
 
@@ -412,7 +412,7 @@ def up_to(readings: list[Recorded[f.ReadingRecorded]], at: datetime) -> list[Rec
     return readings[: bisect_right(readings, at, key=attrgetter("at"))]
 
 
-@lru_cache(maxsize=4096)
+@cache
 def as_timedelta(number: Number) -> timedelta:
     """A duration limit as a timedelta, exact to the microsecond."""
     per_second = timedelta(seconds=1) // timedelta.resolution

@@ -13,7 +13,7 @@ from ndi.domain.vocabulary import Method, ViewKind
 from ndi.rules.penetrant_developing import re_view_possible
 from ndi.services.assemble import inquiry_for
 from ndi.services.deciding import reconsider
-from ndi.services.lookup import about, every, existing
+from ndi.services.lookup import about, every
 from ndi.services.ports import Reliance, Session
 from ndi.services.workplace import Workplace
 

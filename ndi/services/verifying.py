@@ -20,7 +20,6 @@ from ndi.services.signing import require
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Refused, Workplace
 
-
 VERIFYING_ROLES = ("supervisor", "quality")
 
 

@@ -75,7 +75,8 @@ class Workplace:
             raise InputError(f"{when} is later than now: type the time at which it happened")
         if now - when.at <= LIVE and self.clock_offset is not None:
             check_station_clock(self.clock_offset())
-        if when.at == now:
+        if when.boot is not None or when.at == now:
+            # only a timer of this program gives a moment its boot clock
             return live
         if now - when.at <= LIVE:
             return Obtained.TYPED_LIVE

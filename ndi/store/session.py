@@ -321,7 +321,7 @@ class SqlSession:
         """The same uses with their records, as a recall needs them; by start."""
         query = _reliances(self._tx.tables, after is not None, until is not None)
         params = _interval(object_, after, until)
-        return self._once(lambda: [Reliance(*row) for row in self._tx.rows(query, params)], "reliances", object_, after, until)
+        return self._once(lambda: [Reliance(*tuple(row)) for row in self._tx.rows(query, params)], "reliances", object_, after, until)
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""

@@ -65,7 +65,7 @@ class Room:
 ROOMS: Mapping[str, Room] = {
     "domain": Room(("ndi.domain",)),
     "calc": Room(("ndi.domain", "ndi.calc"), lazily=HEAVY),
-    "rules": Room(("ndi.domain", "ndi.calc", "ndi.rules"), PURE | {"threading"}),  # a lock around what is remembered
+    "rules": Room(("ndi.domain", "ndi.calc", "ndi.rules")),
     "services": Room(
         ("ndi.domain", "ndi.calc", "ndi.rules", "ndi.services"), PURE | {"pathlib", "weakref"}
     ),  # names of files, never their content

@@ -116,6 +116,7 @@ BROKEN = [
     ("rules", "from ndi.services.ports import Session"),
     ("rules", "def f():\n    import numpy"),
     ("rules", "import time"),
+    ("rules", "from threading import Lock"),
     ("services", "from ndi.store.book import Book"),
     ("services", "from ndi import printing"),
     ("services", "from ndi.procedure_files import library"),

@@ -379,6 +379,12 @@ def test_d05_row_exactly_as_long_as_the_limit_is_within_it(most: str, word: str)
     assert verdict("D05", facts, master=part(limit("any", most))) == "PASS"
 
 
+@pytest.mark.parametrize("open_look", [look(saved=False), look(length=None)], ids=["not saved", "not measured"])
+def test_d05_second_look_without_a_length_leaves_the_first_persons(open_look: Facts) -> None:
+    facts = record(seen=seen("0.125 in"), look=open_look, evaluated=evaluated("within limit"))
+    assert verdict("D05", facts, master=part(limit("linear", "0.125 in"))) == "PASS"
+
+
 def test_d05_none_allowed_and_blend_said_in_words() -> None:
     assert (
         ask("D05", master=part(limit("any", None, blend="0.010 in"))).limit
@@ -758,6 +764,27 @@ def test_d12_accept_nothing_open_nothing_over_its_limit(
     facts: Facts, master: Any, about: dict[str, Any], expected: str
 ) -> None:
     assert verdict("D12", facts, master=master, **about) == expected
+
+
+CONCEDED: dict[str, Any] = {**ACCEPT, "concession": "EC-26-014 rev 2, ENG-K"}
+
+
+@pytest.mark.parametrize(
+    ("type_", "limits", "expected"),
+    [
+        ("lap", (limit("any", None),), "PASS"),
+        ("lap", (), "PASS"),
+        ("fatigue crack", (limit("any", None),), "FAIL"),  # nobody concedes an open crack
+        ("stress-corrosion", (limit("any", None),), "FAIL"),
+        ("fatigue crack", (), "NOT RECORDED"),
+    ],
+)
+def test_d12_engineering_concedes_anything_but_a_crack(
+    type_: str, limits: tuple[ZoneLimit, ...], expected: str
+) -> None:
+    facts = record(called=called(type_=type_))
+    assert verdict("D12", facts, master=part(*limits), **CONCEDED) == expected
+    assert verdict("D12", facts, master=part(*limits), **ACCEPT) != "PASS"
 
 
 # --- D13, D14 -------------------------------------------------------------------------------------

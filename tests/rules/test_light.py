@@ -273,6 +273,7 @@ def test_l05_ambient_about_2_fc(value: str, expected: str) -> None:
         (ambient(meter=None), "NOT RECORDED"),
         (ambient(meter="RM-9"), "NOT RECORDED"),
         (ambient(when="10:00"), "PASS"),
+        (ambient(when="06:00"), "PASS"),
         (ambient(when="10:00:01"), "NOT RECORDED"),
         (ambient(when="05:59:59"), "NOT RECORDED"),
         (ambient(day="2026-03-09"), "NOT RECORDED"),
@@ -284,6 +285,7 @@ def test_l05_ambient_about_2_fc(value: str, expected: str) -> None:
         "no meter",
         "unknown meter",
         "at the start",
+        "at the start of the day",
         "too late",
         "before the day",
         "yesterday",
@@ -350,6 +352,12 @@ MERCURY = b.lamp(lamp_type="mercury")
 def test_l07_mercury_restart_about_5_min_before_the_view(restart: str, expected: str) -> None:
     facts = record(lamp=MERCURY, on=[switched("on", "06:30"), switched("off", "09:50"), switched("on", restart)])
     assert verdict("L07", facts) == expected
+
+
+def test_l07_first_start_of_the_lamp_is_no_restart() -> None:
+    """That it is still cold is for the warm-up rule to say."""
+    facts = record(lamp=MERCURY, on=switched("on", "09:58"), opening=None)
+    assert (verdict("L07", facts), verdict("L06", facts)) == ("PASS", "FAIL")
 
 
 def test_l07_lamp_not_in_the_equipment_record_not_recorded() -> None:
@@ -750,6 +758,12 @@ def status(state: str, when: str, lamp: str = "LP-1") -> Recorded[f.Fact]:
     [
         ({"lamp": None}, "FAIL"),
         ({"lamp": b.lamp(kind="meter")}, "FAIL"),
+        ({"lamp": b.lamp(place="MT booth")}, "PASS"),
+        ({"lamp": b.lamp(place="PT booth")}, "FAIL"),  # a lamp of another booth
+        (
+            {"lamp": b.lamp(place="PT booth"), "view": b.view("10:00", "10:20", station=None)},
+            "PASS",
+        ),  # nothing to contradict it
         ({"more": status("withdrawn", "09:59:59")}, "FAIL"),
         ({"more": status("withdrawn", "10:00")}, "FAIL"),
         ({"more": status("withdrawn", "10:00:01")}, "PASS"),
