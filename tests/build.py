@@ -55,6 +55,7 @@ PARAMETERS: dict[str, str | bool | tuple[str, ...]] = {
     "shop_day_end": "21:00",
     "warn_expiry": "30 d",
     "photo_time_tolerance": "10 min",
+    "second_look_on_clean_percent": "0 %",
     "bath_hard_min": "0.10 mL",
     "bath_hard_max": "0.40 mL",
     "bath_working_min": "0.15 mL",

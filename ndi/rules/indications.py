@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from ndi.calc import grouping
 from ndi.domain import facts as f
+from ndi.domain.draw import is_drawn
 from ndi.domain.entry import Recorded
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
 from ndi.domain.procedure import ZoneLimit
@@ -246,12 +247,20 @@ def needs_second_look(q: Inquiry, indication: Indication) -> bool:
     return carries and (("reject" in listed and Disposition.REJECT in words) or ("rework order" in listed and Disposition.REWORK in words))
 
 
-@rule("D07", "Has everything that needs a second person a blind second look by another qualified person?", *STANDING_KEYS)
+@rule(
+    "D07",
+    "Has everything that needs a second person a blind second look by another qualified person?",
+    "second_look_on_clean_percent",
+    *STANDING_KEYS,
+)
 def d07_second_look(q: Inquiry) -> Outcome:
     outcomes = [second_look_outcome(q, i.id, i.second_looks, q.master.item_class) for i in q.indications if needs_second_look(q, i)]
     if q.opened.fact.reason == "rework" and "rework closing" in q.procedure.second_person_for:
         whole = tuple(look for look in q.second_looks if look.view.started.fact.indication is None)
         outcomes.append(second_look_outcome(q, "closing of the rework", whole, q.master.item_class))
+    elif is_class_one(q) and not q.indications and is_drawn(q.inspection, q.limit("second_look_on_clean_percent").value):
+        whole = tuple(look for look in q.second_looks if look.view.started.fact.indication is None)
+        outcomes.append(second_look_outcome(q, "drawn for a look at a clean part", whole, q.master.item_class))
     if not outcomes:
         return not_applicable(f"procedure {q.procedure.name} asks for no second person here")
     return worst(outcomes)

@@ -12,6 +12,7 @@ only into quarantine, blend depth over the part's life, alert at three cracks in
 from __future__ import annotations
 
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -19,6 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ndi.domain import facts as f
+from ndi.domain.draw import is_drawn
 from ndi.domain.entry import Recorded
 from ndi.domain.procedure import ZoneLimit
 from ndi.rules import indications, registry
@@ -922,3 +924,22 @@ def test_d19_no_crack_on_this_record_not_applicable() -> None:
         verdict("D19", record(called=called(type_="lap"), more=[crack("2026-02-01"), crack("2026-01-05")]))
         == "NOT APPLICABLE"
     )
+
+
+@pytest.mark.parametrize(("share", "verdict"), [("0 %", "NOT APPLICABLE"), ("100 %", "NOT YET")])
+def test_d07_clean_class_1_part_is_drawn_by_the_share_of_the_procedure(share: str, verdict: str) -> None:
+    """Common practice, no source: a share of clean parts gets a blind second look."""
+    facts = b.view("09:00", "09:30")
+    assert b.ask("D07", "MT", facts, parameters={"second_look_on_clean_percent": share}).verdict == verdict
+
+
+def test_d07_clean_part_without_a_share_in_the_procedure_is_not_recorded() -> None:
+    answer = b.ask("D07", "MT", b.view("09:00", "09:30"), parameters={"second_look_on_clean_percent": None})
+    assert (answer.verdict, "second_look_on_clean_percent" in answer.says) == ("NOT RECORDED", True)
+
+
+def test_a_draw_takes_about_its_share_and_always_the_same() -> None:
+    drawn = [is_drawn(f"MT-{number:04d}", Fraction(10)) for number in range(5000)]
+    # a binomial of 5000 at 0.1 lies within 5 standard deviations (21.2 each) of 500
+    assert 394 <= sum(drawn) <= 606
+    assert drawn == [is_drawn(f"MT-{number:04d}", Fraction(10)) for number in range(5000)]
