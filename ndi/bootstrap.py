@@ -87,22 +87,30 @@ def open_book(place: Where, *, station: str | None = None, clock: Clock | None =
     """Open a book at a station of it; the only station key in its key folder is taken when none is named."""
     station = station or _only_station(place)
     keys = key_folder(place)
-    book = places.open_any(place, station=station, key_folder=keys, clock=clock or SystemClock())
-    return _workplace(book, clock or SystemClock(), station, book.practice, keys)
+    shown = clock or SystemClock()
+    book = places.open_any(place, station=station, key_folder=keys, clock=shown)
+    work = _workplace(book, shown, station, book.practice, keys)
+    if clock is None:
+        _compare_clocks(work, book)
+    return work
 
 
 def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, keys: Path) -> Workplace:
     secrets = load_secrets(keys, book.book_id)
-    work = Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=secrets)
-    if isinstance(clock, SystemClock) and not isinstance(book, books.SqliteBook):
-        from ndi.store.postgres import PostgresBook, clock_offset
+    return Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=secrets)
 
-        assert isinstance(book, PostgresBook)
-        work.clock_offset = lambda: clock_offset(book)
-        warning = station_clock.clock_warning(clock_offset(book))
-        if warning:
-            warnings.warn(warning, stacklevel=2)
-    return work
+
+def _compare_clocks(work: Workplace, book: books.SqlBook) -> None:
+    """A server's time is the second clock of every station (law 5): said when they differ, refused when far apart."""
+    if isinstance(book, books.SqliteBook):
+        return
+    from ndi.store.postgres import PostgresBook, clock_offset
+
+    assert isinstance(book, PostgresBook)
+    work.clock_offset = lambda: clock_offset(book)
+    warning = station_clock.clock_warning(clock_offset(book))
+    if warning:
+        warnings.warn(warning, stacklevel=3)
 
 
 def _only_station(place: Where) -> str:

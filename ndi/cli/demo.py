@@ -71,17 +71,19 @@ def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refu
     settings = prepared.day.settings
     documents = bootstrap.library_documents(bootstrap.data_folder("procedures"))
     had_keys = bootstrap.key_folder(book).exists()
-    work = bootstrap.new_book(book, shop=settings.get("station_code", "SHOP"), station=settings["station"], practice=True, clock=clock)
+    work: Workplace | None = None
     try:
+        work = bootstrap.new_book(book, shop=settings.get("station_code", "SHOP"), station=settings["station"], practice=True, clock=clock)
         return work, replay.run(prepared, work, clock, documents)
     except BaseException:
-        _take_away(work, book, keys=not had_keys)
+        if work is not None:
+            bootstrap.close(work.book)
+        _take_away(book, keys=not had_keys)
         raise
 
 
-def _take_away(work: Workplace, book: Path, *, keys: bool) -> None:
+def _take_away(book: Path, *, keys: bool) -> None:
     """No half-made practice book is left lying about."""
-    bootstrap.close(work.book)
     for part in (book, book.with_name(book.name + "-wal"), book.with_name(book.name + "-shm")):
         part.unlink(missing_ok=True)
     if keys:

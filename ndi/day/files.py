@@ -13,6 +13,8 @@ from ndi.tables.rows import LARGEST_FILE, Row, parse_offset, read_table, read_te
 
 __all__ = ["LARGEST_FILE", "Folder", "Row", "parse_offset", "read_before", "read_day", "read_settings", "read_text"]
 
+FIRST_YEAR = 1970  # entries are numbered by the milliseconds since then
+
 
 @dataclass(frozen=True)
 class Folder:
@@ -54,6 +56,8 @@ def read_day(path: Path) -> Folder:
         day = date.fromisoformat(settings["date"])
     except ValueError:
         raise DayFileError("day.toml", None, "date", f"{settings['date']!r} is not a date YYYY-MM-DD") from None
+    if day.year < FIRST_YEAR:
+        raise DayFileError("day.toml", None, "date", f"{day} is before {FIRST_YEAR}: no record book reaches back so far")
     offset = parse_offset("day.toml", None, "utc_offset", settings["utc_offset"])
     return Folder(path, settings, _read_tables(path, day, offset))
 

@@ -91,7 +91,7 @@ def run(prepared: Plan, work: Workplace, clock: SetClock, documents: Sequence[re
     scribe = settings.get("transcriber", "transcriber")
     why = settings.get("transcription_reason", "kept on paper before this book began")
     recording.transcribe(work, prepared.people, person=scribe, why=why)
-    receiving.adopt(work, documents, _level_three(prepared))
+    _adopt(prepared, work, documents)
     recording.transcribe(work, prepared.equipment, person=scribe, why=why)
     recording.transcribe(work, prepared.history, person=scribe, why=why)
     refusals: list[Refusal] = []
@@ -112,6 +112,14 @@ def _keep(work: Workplace, call: Call, message: str) -> None:
     with work.transaction() as session:
         fact = f.ActionRefused(call.what, call.by or work.computed_by, call.subject, (), message)
         session.append([Draft(fact, work.now(), call.by or work.computed_by, Obtained.COMPUTED)])
+
+
+def _adopt(prepared: Plan, work: Workplace, documents: Sequence[receiving.Document]) -> None:
+    """Adopt the procedures; DayFileError when nobody in the files may do so on that day."""
+    try:
+        receiving.adopt(work, documents, _level_three(prepared))
+    except NotPermitted as refused:
+        raise DayFileError("certificates.csv", None, "expires", refused.message) from None
 
 
 def _level_three(prepared: Plan) -> str:

@@ -105,7 +105,10 @@ class Row:
             local = datetime.combine(self.day, time.fromisoformat(text), UTC)
         except ValueError:
             raise self.error(column, f"{text!r} is not a time of day") from None
-        return Moment(local - self.offset, int(self.offset.total_seconds()) // 60)
+        try:
+            return Moment(local - self.offset, int(self.offset.total_seconds()) // 60)
+        except OverflowError:
+            raise self.error(column, f"{text!r} on {self.day} is beyond every calendar") from None
 
 
 def parse_offset(file: str, line: int | None, column: str, text: str) -> timedelta:

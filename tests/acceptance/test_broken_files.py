@@ -88,6 +88,15 @@ BROKEN: dict[str, tuple[Edit, str]] = {
     "no day.toml": (lambda folder: (folder / "day.toml").unlink(), "day.toml"),
     "day.toml is none": (octets("day.toml", lambda text: b"x = ["), "day.toml"),
     "no date": (octets("day.toml", lambda text: text.replace(b"date =", b"data =")), "day.toml, column date"),
+    "before all books": (
+        octets("day.toml", lambda text: text.replace(b"2026-03-10", b"0001-01-01")),
+        "day.toml, column date",
+    ),
+    "all certificates ended": (
+        octets("day.toml", lambda text: text.replace(b"2026-03-10", b"9999-12-31")),
+        "certificates.csv, column expires",
+    ),
+    "station without a code": (octets("day.toml", lambda text: text.replace(b'"GRE-1"', b'""')), "station code"),
     "offset by name": (
         octets("day.toml", lambda text: text.replace(b'"-05:00"', b'"EST"')),
         "day.toml, column utc_offset",

@@ -13,13 +13,11 @@ from tests.acceptance.mutations import MUTATIONS, Mutation
 
 PLAYED_EVERY_TIME = (
     "wash one second over 180 s a part",
-    "dwell at the minimum",
     "dwell one second short",
     "developer one second short for the first view",
     "re-view ends one second after the developer's limit",
     "dryer to developer one second over, no reason",
     "part at 59.9 F: twice the dwell",
-    "over-washed",
     "no pre-clean before the second attempt",
     "LP-3 at mid-day 1010: no containment",
     "LP-3 at mid-day 999.9",
