@@ -97,6 +97,7 @@ def open_book(place: Where, *, station: str | None = None, clock: Clock | None =
 
 def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, keys: Path) -> Workplace:
     secrets = load_secrets(keys, book.book_id)
+    _opened.append(book)
     return Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=secrets)
 
 
@@ -124,6 +125,15 @@ def close(book: Book) -> None:
     """Let go of a book's database; it can be opened again."""
     assert isinstance(book, books.SqlBook)
     book.close()
+
+
+_opened: list[books.SqlBook] = []
+
+
+def close_all() -> None:
+    """Let go of every book that this program opened; the command line does so at its end."""
+    while _opened:
+        _opened.pop().close()
 
 
 def library_documents(folder: Path) -> list[Document]:

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Sequence
 
 import ndi
+from ndi import bootstrap
 from ndi.cli import (
     backup,
     codes,
@@ -73,6 +74,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except NdiError as error:
         print(f"ndi: {error}", file=sys.stderr)
         return 2
+    finally:
+        bootstrap.close_all()
 
 
 if __name__ == "__main__":
