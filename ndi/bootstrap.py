@@ -72,7 +72,9 @@ class SystemClock:
         return place.read_text().strip() if place.exists() else f"boot-{int(time.time() - time.monotonic())}"
 
 
-def new_book(place: Where, *, shop: str, station: str, practice: bool, clock: Clock, owner_url: str | None = None) -> Workplace:
+def new_book(
+    place: Where, *, shop: str, station: str, practice: bool, clock: Clock, owner_url: str | None = None
+) -> Workplace:
     """Begin a record book and stand at its first station; on a server ``owner_url``'s account is to own it."""
     keys = key_folder(place)
     keys.mkdir(mode=0o700, exist_ok=True)
@@ -179,7 +181,11 @@ def traveller_pdf(model: TravellerSheetModel, work: Workplace) -> bytes:
 def tags_pdf(models: Sequence[TagModel], work: Workplace, *, two_up: str | None = None) -> bytes:
     """Tags as a PDF, a page each or two on every sheet (``A4``, ``Letter``), dated by the station's clock."""
     created = work.now().local
-    return tag.tags_pdf(models, created=created) if two_up is None else tag.tags_two_up_pdf(models, sheet=two_up, created=created)
+    return (
+        tag.tags_pdf(models, created=created)
+        if two_up is None
+        else tag.tags_two_up_pdf(models, sheet=two_up, created=created)
+    )
 
 
 def record_pdf(model: RecordModel, work: Workplace) -> bytes:
@@ -213,10 +219,14 @@ def photo_folder(book: Path) -> Path:
     return book.with_name(backup.photo_folder_name(book))
 
 
-def back_up(work: Workplace, destination: Path, *, photographs: Path | None = None, whole_chain: bool = False) -> backup.Copy:
+def back_up(
+    work: Workplace, destination: Path, *, photographs: Path | None = None, whole_chain: bool = False
+) -> backup.Copy:
     """Copy the book and its photographs; see :func:`ndi.store.backup.back_up`."""
     if not isinstance(work.book, books.SqliteBook):
-        raise InputError("this book is in a database server: it is copied with the server's own tool (pg_dump), see DEVELOPERS.md")
+        raise InputError(
+            "this book is in a database server: it is copied with the server's own tool (pg_dump), see DEVELOPERS.md"
+        )
     return backup.back_up(work.book, destination, photographs or photo_folder(work.book.path), whole_chain=whole_chain)
 
 

@@ -150,9 +150,7 @@ def rec(
     """A fact as the book would return it, recorded when it happened unless told otherwise."""
     moment = at(when, day) if isinstance(when, str) else when
     position = next(_positions)
-    return Recorded(
-        fact, moment, by, how, (recorded or moment).at, position, f"test-{position:06d}", why=why
-    )
+    return Recorded(fact, moment, by, how, (recorded or moment).at, position, f"test-{position:06d}", why=why)
 
 
 def parameters(**changed: str | bool | tuple[str, ...] | None) -> dict[str, Parameter]:
@@ -201,7 +199,9 @@ def shot(number: int, direction: str, amps: str = "1000 A", kind: str | None = N
     return NominalShot(number, kind, direction, num(amps), "FWDC", "continuous", 2, turns, **more)
 
 
-def technique(method: str = "PT", number: str = "T-1", applies_to: tuple[str, ...] = ("PN-1",), **changed: Any) -> Technique:
+def technique(
+    method: str = "PT", number: str = "T-1", applies_to: tuple[str, ...] = ("PN-1",), **changed: Any
+) -> Technique:
     """A technique with two zones; MT gets a circular and a longitudinal shot and two residual points."""
     base: dict[str, Any] = {
         "number": number,
@@ -282,14 +282,21 @@ def inquiry(method: str, facts: Iterable[Recorded[f.Fact]], asked: str | Moment 
     return Inquiry(**{**base, **changed})
 
 
-def ask(rule_id: str, method: str, facts: Iterable[Recorded[f.Fact]], asked: str | Moment = "17:00", **changed: Any) -> Answer:
+def ask(
+    rule_id: str, method: str, facts: Iterable[Recorded[f.Fact]], asked: str | Moment = "17:00", **changed: Any
+) -> Answer:
     """Ask one rule of hand-made facts."""
     registry.load_all()
     return registry.answer(rule_id, inquiry(method, facts, asked, **changed))
 
 
 def view(
-    start: str, end: str | None, lamps: tuple[str, ...] = ("LP-1",), name: str = "V1", person: str = "L2-A", **changed: Any
+    start: str,
+    end: str | None,
+    lamps: tuple[str, ...] = ("LP-1",),
+    name: str = "V1",
+    person: str = "L2-A",
+    **changed: Any,
 ) -> list[Recorded[f.Fact]]:
     """Start and (unless None) end of a view of ``X-001``."""
     zones = changed.pop("zones", ("Z1", "Z2"))
@@ -307,7 +314,9 @@ def lamp_reading(lamp: str, when: str, value: str = "1490", day: str = DAY, **ch
     return rec(reading, when, "L1-D", how=Obtained.TYPED_LIVE, day=day)
 
 
-def meter(asset: str = "RM-1", done: date = date(2025, 9, 20), due: date = date(2026, 9, 20), **changed: Any) -> Recorded[f.Fact]:
+def meter(
+    asset: str = "RM-1", done: date = date(2025, 9, 20), due: date = date(2026, 9, 20), **changed: Any
+) -> Recorded[f.Fact]:
     fact = f.CalibrationRecorded(asset, "certificate", done, due, "in tolerance", **changed)
     return rec(fact, "12:00", "SUP-F", how=Obtained.TRANSCRIBED, day=done.isoformat())
 

@@ -73,7 +73,9 @@ def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refu
     had_keys = bootstrap.key_folder(book).exists()
     work: Workplace | None = None
     try:
-        work = bootstrap.new_book(book, shop=settings.get("station_code", "SHOP"), station=settings["station"], practice=True, clock=clock)
+        work = bootstrap.new_book(
+            book, shop=settings.get("station_code", "SHOP"), station=settings["station"], practice=True, clock=clock
+        )
         return work, replay.run(prepared, work, clock, documents)
     except BaseException:
         if work is not None:

@@ -36,7 +36,22 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(prog="ndi", description="Inspection records that check themselves.")
     top.add_argument("--version", action="version", version=f"ndi {ndi.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in (demo, new, people, procedure, imports, judge, sign, verify, tag, shift, backup, codes, printing, rules):
+    for command in (
+        demo,
+        new,
+        people,
+        procedure,
+        imports,
+        judge,
+        sign,
+        verify,
+        tag,
+        shift,
+        backup,
+        codes,
+        printing,
+        rules,
+    ):
         command.add_to(commands)
     computing = commands.add_parser("compute", help="one formula: JSON in, JSON out (--list shows all)")
     computing.add_argument("name", nargs="?", help="which computation")

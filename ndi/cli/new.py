@@ -44,7 +44,12 @@ def run(args: argparse.Namespace) -> int:
     set_up = None if args.practice else _ask_people()
     try:
         work = bootstrap.new_book(
-            book, shop=shop, station=station, practice=args.practice, clock=bootstrap.SystemClock(), owner_url=args.owner_url
+            book,
+            shop=shop,
+            station=station,
+            practice=args.practice,
+            clock=bootstrap.SystemClock(),
+            owner_url=args.owner_url,
         )
         if set_up is not None:
             set_up(work)

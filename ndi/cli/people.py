@@ -23,16 +23,26 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     _action(actions, "list", "who is in the book, and what waits to be confirmed", _list, signer=False)
     add = _action(actions, "add", "enter a person, or change the roles of one (administrator)", _add)
     add.add_argument("person")
-    add.add_argument("--roles", required=True, help="inspector, second, level3, supervisor, quality, trainee ..., joined by commas; administrator stands alone")
+    add.add_argument(
+        "--roles",
+        required=True,
+        help="inspector, second, level3, supervisor, quality, trainee ..., joined by commas; administrator stands alone",
+    )
     add.add_argument("--shift", metavar="HH:MM-HH:MM")
     badge = _action(actions, "badge", "assign a badge (administrator)", _badge)
     badge.add_argument("person")
     badge.add_argument("code")
-    _action(actions, "code", "issue a one-time code for a first or forgotten secret; shown once", _code).add_argument("person")
+    _action(actions, "code", "issue a one-time code for a first or forgotten secret; shown once", _code).add_argument(
+        "person"
+    )
     secret = _action(actions, "secret", "set your own PIN or password", _secret, signer=False)
     secret.add_argument("by", metavar="person")
     secret.add_argument("--kind", choices=[str(kind) for kind in SecretKind], default=str(SecretKind.PASSWORD))
-    secret.add_argument("--with-code", action="store_true", help="with a one-time code instead of the present secret; asked: code, new secret")
+    secret.add_argument(
+        "--with-code",
+        action="store_true",
+        help="with a one-time code instead of the present secret; asked: code, new secret",
+    )
     add_source(secret)
     certificate = _action(actions, "certificate", "enter a certificate of another person", _certificate)
     for name, kind in (("person", str), ("method", str), ("level", int), ("issued", _day), ("expires", _day)):
@@ -44,7 +54,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     for name, kind in (("person", str), ("technique", str), ("valid_from", _day)):
         authorise.add_argument(name, type=kind)
     authorise.add_argument("valid_to", type=_day, nargs="?")
-    _action(actions, "confirm", "confirm what somebody else entered or issued (QP-... or OC-...)", _confirm).add_argument("names", nargs="+")
+    _action(
+        actions, "confirm", "confirm what somebody else entered or issued (QP-... or OC-...)", _confirm
+    ).add_argument("names", nargs="+")
     remove = _action(actions, "remove", "end a person's rights today", _remove)
     remove.add_argument("person")
     remove.add_argument("reason")
@@ -110,7 +122,9 @@ def _badge(work: Workplace, args: argparse.Namespace) -> None:
 
 
 def _code(work: Workplace, args: argparse.Namespace) -> None:
-    name, code = people.issue_code(work, args.person, args.by, proof=proof_of(work, args, Meaning.PERFORMED, people.code_covers(args.person)))
+    name, code = people.issue_code(
+        work, args.person, args.by, proof=proof_of(work, args, Meaning.PERFORMED, people.code_covers(args.person))
+    )
     print(f"{name}: tell {args.person} this code, it is not shown again: {code}")
     print(f"It works for 24 hours once a second person has typed: ndi person confirm {args.book} {name} --by PERSON")
 
@@ -122,7 +136,9 @@ def _secret(work: Workplace, args: argparse.Namespace) -> None:
         people.set_secret_by_code(work, args.by, code, kind, typed.ask_new(f"new {kind}"))
     else:
         present = typed.ask(f"present {'PIN' if args.badge else 'password'} of {args.by}")
-        proof = signing.prove(work, args.by, present, Meaning.PERFORMED, people.own_secret_covers(kind), badge=args.badge)
+        proof = signing.prove(
+            work, args.by, present, Meaning.PERFORMED, people.own_secret_covers(kind), badge=args.badge
+        )
         people.set_own_secret(work, args.by, kind, typed.ask_new(f"new {kind}"), proof=proof)
     print(f"{kind} of {args.by} set; saved")
 
@@ -154,12 +170,16 @@ def _confirm(work: Workplace, args: argparse.Namespace) -> None:
             person = only(session, f.OneTimeCodeIssued, codes[0]).fact.person
         proof = proof_of(work, args, Meaning.APPROVED, people.confirm_code_covers(codes[0], person))
         people.confirm_code(work, codes[0], args.by, proof=proof)
-        print(f"{codes[0]} for {person} confirmed; {person} now types: ndi person secret {args.book} {person} --with-code")
+        print(
+            f"{codes[0]} for {person} confirmed; {person} now types: ndi person secret {args.book} {person} --with-code"
+        )
         return
     with work.book.session(readonly=True) as session:
         waiting = {fact.proposal: fact for fact in people.open_proposals(session)}
     chosen = [waiting[name] for name in args.names if name in waiting]
-    people.confirm(work, args.names, args.by, proof=proof_of(work, args, Meaning.APPROVED, people.confirmation_covers(chosen)))
+    people.confirm(
+        work, args.names, args.by, proof=proof_of(work, args, Meaning.APPROVED, people.confirmation_covers(chosen))
+    )
     print(f"{', '.join(args.names)} confirmed by {args.by}; saved")
 
 

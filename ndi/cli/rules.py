@@ -31,7 +31,9 @@ def rule_rows() -> list[dict[str, Any]]:
                 "question": rule.question,
                 "parameters": list(rule.keys),
                 "severity": {name: str(setting.severity) for name, setting in settings.items()},
-                "sources": sorted({p.parameters[key].source for p in procedures for key in rule.keys if key in p.parameters}),
+                "sources": sorted(
+                    {p.parameters[key].source for p in procedures for key in rule.keys if key in p.parameters}
+                ),
             }
         )
     return rows

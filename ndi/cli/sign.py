@@ -18,8 +18,16 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("book", type=bootstrap.where)
     parser.add_argument("inspection")
     parser.add_argument("disposition", help="ACCEPT, REWORK, REJECT, HOLD-ENG, or SPLIT with --share for each share")
-    parser.add_argument("--share", action="append", default=[], metavar="'COUNT DISPOSITION [PIECE]'", help="one share of a lot that is split")
-    parser.add_argument("--second", action="store_true", help="approve it as the second person; somebody else then signs it")
+    parser.add_argument(
+        "--share",
+        action="append",
+        default=[],
+        metavar="'COUNT DISPOSITION [PIECE]'",
+        help="one share of a lot that is split",
+    )
+    parser.add_argument(
+        "--second", action="store_true", help="approve it as the second person; somebody else then signs it"
+    )
     add_signer(parser)
     parser.set_defaults(run=run)
 
@@ -36,9 +44,13 @@ def run(args: argparse.Namespace) -> int:
         second_person.countersign(work, args.inspection, args.by, args.disposition, proof=proof)
         print(f"{args.inspection}: {args.disposition} approved by {args.by} as second person; saved")
         return 0
-    deciding.sign_decision(work, args.inspection, args.by, args.disposition, children=children, seen=row.version, proof=proof)
+    deciding.sign_decision(
+        work, args.inspection, args.by, args.disposition, children=children, seen=row.version, proof=proof
+    )
     with work.book.session(readonly=True) as session:
-        print(f"{args.inspection}: {decision_text(session, session.inspection(args.inspection))} signed by {args.by}; saved")
+        print(
+            f"{args.inspection}: {decision_text(session, session.inspection(args.inspection))} signed by {args.by}; saved"
+        )
     return 0
 
 
@@ -46,5 +58,7 @@ def _child(text: str) -> f.Child:
     count, _, rest = text.strip().partition(" ")
     disposition, _, piece = rest.strip().partition(" ")
     if not (count.isascii() and count.isdigit() and disposition):
-        raise InputError(f"share {text!r}: write count, disposition and, where it is one piece, its name: '1 REJECT CG-7'")
+        raise InputError(
+            f"share {text!r}: write count, disposition and, where it is one piece, its name: '1 REJECT CG-7'"
+        )
     return f.Child(disposition, int(count), piece.strip() or None)

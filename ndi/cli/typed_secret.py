@@ -52,12 +52,20 @@ def add_signer(parser: argparse.ArgumentParser) -> None:
 
 
 def add_source(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--badge", metavar="CODE", help="badge code: the secret is then the PIN, without it the password")
-    parser.add_argument("--secret-file", metavar="FILE", help="read secrets from this file (- for standard input), one a line, in the order in which they are asked")
+    parser.add_argument(
+        "--badge", metavar="CODE", help="badge code: the secret is then the PIN, without it the password"
+    )
+    parser.add_argument(
+        "--secret-file",
+        metavar="FILE",
+        help="read secrets from this file (- for standard input), one a line, in the order in which they are asked",
+    )
     parser.add_argument("--station", help="the station that stands here, where the key folder holds several")
 
 
-def proof_of(work: Workplace, args: argparse.Namespace, meaning: Meaning, covers: Sequence[str], typed: Typed | None = None) -> Proof | None:
+def proof_of(
+    work: Workplace, args: argparse.Namespace, meaning: Meaning, covers: Sequence[str], typed: Typed | None = None
+) -> Proof | None:
     """Shows what is signed and what it means, asks for the secret, proves; None in a practice book."""
     if work.practice:
         return None

@@ -10,7 +10,9 @@ from ndi import bootstrap
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("verify", help="check the chain of a record book")
     parser.add_argument("book", type=bootstrap.where)
-    parser.add_argument("--against", metavar="HEAD", help="a head from paper, POSITION:16 CHARACTERS, that must still be in the chain")
+    parser.add_argument(
+        "--against", metavar="HEAD", help="a head from paper, POSITION:16 CHARACTERS, that must still be in the chain"
+    )
     parser.add_argument("--since", type=int, metavar="POSITION", help="go on from a head that was verified before")
     parser.set_defaults(run=run)
 

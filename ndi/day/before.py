@@ -54,23 +54,38 @@ def history(folder: Folder, part_key: Callable[[Row, str], str]) -> Entries:
     for row in folder.rows("history"):
         yield _past(row), row.moment("time")
     for row in folder.rows("ticks"):
-        yield f.ConfirmationGiven(part_key(row, row.text("about")), row.text("item"), row.text("value")), row.moment("time")
+        yield (
+            f.ConfirmationGiven(part_key(row, row.text("about")), row.text("item"), row.text("value")),
+            row.moment("time"),
+        )
 
 
 def _check(row: Row) -> f.ProcessCheckRecorded:
     passed = row.yes_no("passed")
     if passed is None:
         raise row.error("passed", "is empty; say yes or no")
-    return f.ProcessCheckRecorded(row.text("check"), row.text("object"), passed, row.opt("line"), detail=row.opt("detail"))
+    return f.ProcessCheckRecorded(
+        row.text("check"), row.text("object"), passed, row.opt("line"), detail=row.opt("detail")
+    )
 
 
 def _paper(row: Row) -> f.PaperAcceptance:
     return f.PaperAcceptance(
-        row.text("inspection"), row.text("person"), row.text("method"), row.many("lamps"), row.opt("part_no"), row.opt("decision") or "ACCEPT"
+        row.text("inspection"),
+        row.text("person"),
+        row.text("method"),
+        row.many("lamps"),
+        row.opt("part_no"),
+        row.opt("decision") or "ACCEPT",
     )
 
 
 def _past(row: Row) -> f.PastInspection:
     return f.PastInspection(
-        row.text("part_no"), row.text("work_order"), row.text("serial"), row.opt("zone"), row.opt("type"), row.opt_number("clock_deg", "deg")
+        row.text("part_no"),
+        row.text("work_order"),
+        row.text("serial"),
+        row.opt("zone"),
+        row.opt("type"),
+        row.opt_number("clock_deg", "deg"),
     )

@@ -113,11 +113,21 @@ class Asker:
         return question
 
     def _do_identify(self, row: Row) -> Ask:
-        return partial(attempt, partial(receiving.identify, work_order=row.text("subject"), typed=row.text("argument"), person=row.text("by")))
+        return partial(
+            attempt,
+            partial(
+                receiving.identify, work_order=row.text("subject"), typed=row.text("argument"), person=row.text("by")
+            ),
+        )
 
     def _do_scan(self, row: Row) -> Ask:
         method, *zones = row.text("argument").split()
-        return partial(attempt, partial(inspecting.scan_into, part_no=row.text("subject"), method=method, zones=zones, person=row.text("by")))
+        return partial(
+            attempt,
+            partial(
+                inspecting.scan_into, part_no=row.text("subject"), method=method, zones=zones, person=row.text("by")
+            ),
+        )
 
     def _do_bench(self, row: Row) -> Ask:
         bench = row.text("subject")
@@ -138,13 +148,21 @@ class Asker:
         return question
 
     def _do_sign(self, row: Row) -> Ask:
-        make = partial(deciding.sign_decision, inspection=row.text("subject"), person=row.text("by"), disposition=row.text("argument"))
+        make = partial(
+            deciding.sign_decision,
+            inspection=row.text("subject"),
+            person=row.text("by"),
+            disposition=row.text("argument"),
+        )
         rules = row.many("rules")
 
         def question(work: Workplace) -> Said:
             outcome = attempt(make, work)
             chosen = tuple(a for a in outcome.answers if not rules or a.rule in rules)
-            return Said(chosen, f"{row.text('argument')} refused: {'; '.join(in_words(a) for a in chosen)}" if chosen else outcome.text)
+            return Said(
+                chosen,
+                f"{row.text('argument')} refused: {'; '.join(in_words(a) for a in chosen)}" if chosen else outcome.text,
+            )
 
         return question
 
@@ -194,7 +212,9 @@ class Asker:
     # --- people -----------------------------------------------------------------------------------
 
     def _do_check_in(self, row: Row) -> Ask:
-        make = partial(recording.check_in, person=row.text("by"), station=row.opt("subject"), clear_glasses=True, viewing=True)
+        make = partial(
+            recording.check_in, person=row.text("by"), station=row.opt("subject"), clear_glasses=True, viewing=True
+        )
         return partial(attempt, make)
 
     def _do_stretch(self, row: Row) -> Ask:
@@ -233,7 +253,9 @@ class Asker:
                     return Said((), f"no containment {name} is open")
             proposed = recall.propose_actions(work, name)
             lines = "; ".join(f"{a.inspection}: {a.action} ({a.because})" for a in proposed.actions)
-            counts = {word: sum(a.action == word for a in proposed.actions) for word in ("re-view", "reprocess", "retrieve")}
+            counts = {
+                word: sum(a.action == word for a in proposed.actions) for word in ("re-view", "reprocess", "retrieve")
+            }
             summary = ", ".join(f"{count} {word}" for word, count in counts.items())
             return Said((Answer("P41", 1, Verdict.PASS, summary, "cheapest lawful action"),), f"{summary}. {lines}")
 
@@ -247,9 +269,16 @@ class Asker:
         first, last = (date.fromisoformat(text) for text in row.text("argument").split(".."))
 
         def question(work: Workplace) -> Said:
-            days = [day for day in lamps.calendar(work, first, last) if day.verdict in (Verdict.FAIL, Verdict.NOT_RECORDED)]
-            answers = [Answer("F8", 1, d.verdict, f"{d.lamp} {d.day}", "read on each day of use", d.says, facts=d.facts) for d in days]
-            return said(answers, "; ".join(f"{d.lamp}: {d.says}" for d in days) or "every lamp in limits on every day of use")
+            days = [
+                day for day in lamps.calendar(work, first, last) if day.verdict in (Verdict.FAIL, Verdict.NOT_RECORDED)
+            ]
+            answers = [
+                Answer("F8", 1, d.verdict, f"{d.lamp} {d.day}", "read on each day of use", d.says, facts=d.facts)
+                for d in days
+            ]
+            return said(
+                answers, "; ".join(f"{d.lamp}: {d.says}" for d in days) or "every lamp in limits on every day of use"
+            )
 
         return question
 
@@ -273,8 +302,18 @@ class Asker:
                 tags = tagging.print_tags(work, inspection, row.text("by"))
             except NotPermitted as refused:
                 return Said(refused.answers, refused.message)
-            text = ", ".join(f"one {t.model.disposition} tag qty {t.model.quantity}{f' ({t.model.piece})' if t.model.piece else ''}" for t in tags)
-            return Said((Answer("G.3", 1, Verdict.PASS, text, "one tag for each disposition of a lot", severity=Severity.BLOCK),), text)
+            text = ", ".join(
+                f"one {t.model.disposition} tag qty {t.model.quantity}{f' ({t.model.piece})' if t.model.piece else ''}"
+                for t in tags
+            )
+            return Said(
+                (
+                    Answer(
+                        "G.3", 1, Verdict.PASS, text, "one tag for each disposition of a lot", severity=Severity.BLOCK
+                    ),
+                ),
+                text,
+            )
 
         return question
 
@@ -308,7 +347,18 @@ def _calls_of(row: Row, asker: Asker, results: list[EventResult]) -> list[Call]:
         when: Moment = row.moment_of("Time", text)
         finish = partial(_finish, row, times, heard, results) if number == len(times) - 1 else None
         make = partial(_hear, question, heard, finish)
-        calls.append(Call(when, TURNS[order], f"event {row.text('#')}", row.opt("by") or "", row.opt("subject") or "", make, row.file, row.line))
+        calls.append(
+            Call(
+                when,
+                TURNS[order],
+                f"event {row.text('#')}",
+                row.opt("by") or "",
+                row.opt("subject") or "",
+                make,
+                row.file,
+                row.line,
+            )
+        )
     return calls
 
 
@@ -335,7 +385,17 @@ def _finish(row: Row, times: list[str], heard: list[Said], results: list[EventRe
     answers = tuple(answer for one in heard for answer in one.answers)
     text = "; then ".join(one.text for one in heard)
     missing = tuple(missing_of(row.opt("expect") or "", answers, text))
-    results.append(EventResult(row.text("#"), " / ".join(times), row.text("Who does what"), row.text("Expected answer"), answers, text, missing))
+    results.append(
+        EventResult(
+            row.text("#"),
+            " / ".join(times),
+            row.text("Who does what"),
+            row.text("Expected answer"),
+            answers,
+            text,
+            missing,
+        )
+    )
 
 
 def missing_of(expect: str, answers: Sequence[Answer], text: str) -> list[str]:
@@ -353,5 +413,3 @@ def missing_of(expect: str, answers: Sequence[Answer], text: str) -> list[str]:
     if not wanted:
         missing.append("nothing is expected in this row")
     return missing
-
-

@@ -57,7 +57,9 @@ def read_day(path: Path) -> Folder:
     except ValueError:
         raise DayFileError("day.toml", None, "date", f"{settings['date']!r} is not a date YYYY-MM-DD") from None
     if day.year < FIRST_YEAR:
-        raise DayFileError("day.toml", None, "date", f"{day} is before {FIRST_YEAR}: no record book reaches back so far")
+        raise DayFileError(
+            "day.toml", None, "date", f"{day} is before {FIRST_YEAR}: no record book reaches back so far"
+        )
     offset = parse_offset("day.toml", None, "utc_offset", settings["utc_offset"])
     return Folder(path, settings, _read_tables(path, day, offset))
 

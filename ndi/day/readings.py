@@ -43,7 +43,11 @@ def facts_of(row: Row) -> list[f.Fact]:
         return [_ring(row, ring["amps"])]
     if quantity in _SIMPLE:
         kind, unit = _SIMPLE[quantity]
-        return [f.ReadingRecorded(row.text("object"), kind, row.number("value", unit or row.text("unit")), meter=row.opt("meter"))]
+        return [
+            f.ReadingRecorded(
+                row.text("object"), kind, row.number("value", unit or row.text("unit")), meter=row.opt("meter")
+            )
+        ]
     by_word: dict[str, Callable[[Row], list[f.Fact]]] = {
         "pump": _switch,
         "sample drawn": _sample,
@@ -85,7 +89,12 @@ def _uv_reading(row: Row, inches: str) -> f.ReadingRecorded:
     for word in (Condition.AS_FOUND, Condition.AS_LEFT, Condition.AFTER_CLEANING):
         if condition.startswith(word):
             return f.ReadingRecorded(
-                row.text("object"), Quantity.UV_A, row.number("value", row.text("unit")), str(word), row.opt("meter"), Number(inches, "in")
+                row.text("object"),
+                Quantity.UV_A,
+                row.number("value", row.text("unit")),
+                str(word),
+                row.opt("meter"),
+                Number(inches, "in"),
             )
     raise row.error("condition", f"{condition!r}: say as-found or as-left")
 
@@ -93,7 +102,16 @@ def _uv_reading(row: Row, inches: str) -> f.ReadingRecorded:
 def _ambient(row: Row) -> list[f.Fact]:
     condition = row.opt("condition") or ""
     screen = {"screen on": True, "screen off": False}.get(condition)
-    return [f.ReadingRecorded(row.text("object"), Quantity.AMBIENT, row.number("value", row.text("unit")), None, row.opt("meter"), screen_on=screen)]
+    return [
+        f.ReadingRecorded(
+            row.text("object"),
+            Quantity.AMBIENT,
+            row.number("value", row.text("unit")),
+            None,
+            row.opt("meter"),
+            screen_on=screen,
+        )
+    ]
 
 
 def _switch(row: Row) -> list[f.Fact]:
@@ -105,7 +123,11 @@ def _sample(row: Row) -> list[f.Fact]:
 
 
 def _tank(row: Row) -> list[f.Fact]:
-    return [f.ProcessCheckRecorded(CheckKind.TANK, row.text("object"), row.text("value") == "no water layer", detail=row.text("value"))]
+    return [
+        f.ProcessCheckRecorded(
+            CheckKind.TANK, row.text("object"), row.text("value") == "no water layer", detail=row.text("value")
+        )
+    ]
 
 
 def _water(row: Row) -> list[f.Fact]:
@@ -130,7 +152,17 @@ def _panel(row: Row) -> list[f.Fact]:
     batches = tuple(word for word in words if _BATCH.match(word))
     line = " ".join(word for word in words if word not in batches)
     seen = row.text("value") == "all seen"
-    return [f.ProcessCheckRecorded(CheckKind.PANEL, row.text("object"), seen, line, batches, compared_with_reference=True, detail=row.text("value"))]
+    return [
+        f.ProcessCheckRecorded(
+            CheckKind.PANEL,
+            row.text("object"),
+            seen,
+            line,
+            batches,
+            compared_with_reference=True,
+            detail=row.text("value"),
+        )
+    ]
 
 
 def _concentration(row: Row) -> list[f.Fact]:
@@ -139,9 +171,18 @@ def _concentration(row: Row) -> list[f.Fact]:
     if condition and not found:
         raise row.error("condition", "write contamination 0.01 subtracted, or leave it empty")
     contamination = Number(found["value"], "mL") if found else None
-    return [f.ReadingRecorded(row.text("object"), Quantity.PARTICLE_VOLUME, row.number("value", row.text("unit")), contamination=contamination)]
+    return [
+        f.ReadingRecorded(
+            row.text("object"),
+            Quantity.PARTICLE_VOLUME,
+            row.number("value", row.text("unit")),
+            contamination=contamination,
+        )
+    ]
 
 
 def _ring(row: Row, amps: str) -> f.ProcessCheckRecorded:
     """The ring check; whether it passed is for the procedure's limit, so only the count is written down here."""
-    return f.ProcessCheckRecorded(CheckKind.RING, row.text("object"), True, holes=row.whole("value"), amps=Number(amps, "A"))
+    return f.ProcessCheckRecorded(
+        CheckKind.RING, row.text("object"), True, holes=row.whole("value"), amps=Number(amps, "A")
+    )

@@ -126,5 +126,7 @@ def _level_three(prepared: Plan) -> str:
     """Who adopts the procedures: the first person with level 3 certificates."""
     held = [fact for fact, _ in prepared.people if isinstance(fact, f.CertificateEntered) and fact.level >= LEVEL_THREE]
     if not held:
-        raise DayFileError("certificates.csv", None, "level", "nobody holds level 3: procedures are adopted by a Level III")
+        raise DayFileError(
+            "certificates.csv", None, "level", "nobody holds level 3: procedures are adopted by a Level III"
+        )
     return held[0].person

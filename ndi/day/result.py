@@ -32,7 +32,12 @@ def event(result: EventResult) -> dict[str, Any]:
 
 
 def rule(answer: Answer) -> dict[str, str]:
-    return {"id": answer.rule, "answer": str(answer.verdict), "found": answer.found or answer.says, "limit": answer.limit}
+    return {
+        "id": answer.rule,
+        "answer": str(answer.verdict),
+        "found": answer.found or answer.says,
+        "limit": answer.limit,
+    }
 
 
 def record(session: Session, standing: Standing) -> dict[str, Any]:
@@ -60,7 +65,9 @@ def _containment(session: Session, opened: f.ContainmentOpened) -> dict[str, Any
         "inspections": list(opened.inspections),
         "second_looks": sorted(opened.second_looks),
         "pieces": opened.pieces,
-        "actions": {name: action.action for name, action in sorted(latest_actions(session, opened.containment).items())},
+        "actions": {
+            name: action.action for name, action in sorted(latest_actions(session, opened.containment).items())
+        },
     }
 
 
@@ -70,7 +77,9 @@ def _figures(work: Workplace, session: Session, every_record: Sequence[Standing]
     verifiable = [s.row.inspection for s in every_record if s.is_verifiable]
     return {
         "records": record_counts(session, rows),
-        "records_by_work_order": {order: record_counts(session, [row for row in rows if row.work_order == order]) for order in orders},
+        "records_by_work_order": {
+            order: record_counts(session, [row for row in rows if row.work_order == order]) for order in orders
+        },
         "pieces": {order: piece_counts(work, session, order) for order in orders},
         "verifiable": len(verifiable),
         "not_verifiable": [s.row.inspection for s in every_record if not s.is_verifiable],

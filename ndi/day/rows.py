@@ -30,7 +30,9 @@ class DayIndex:
         for row in folder.rows("receiving"):
             name = row.text("serial_or_lot")
             self.parts.setdefault(name, receiving.part_key(row.text("wo"), row.text("part_no"), name))
-        self.inspections = {row.text("insp"): row for table in ("inspections_mt", "inspections_pt") for row in folder.rows(table)}
+        self.inspections = {
+            row.text("insp"): row for table in ("inspections_mt", "inspections_pt") for row in folder.rows(table)
+        }
         self.indications = {row.text("ind"): row for row in folder.rows("indications")}
 
     def part(self, row: Row, column: str = "serial_or_lot") -> str:
@@ -49,10 +51,14 @@ class DayIndex:
 
 def fact_call(row: Row, when: Moment, turn: Turn, fact: f.Fact, by: str, subject: str) -> Call:
     """A call that records one plain fact."""
-    return Call(when, turn, type(fact).__name__, by, subject, partial(recording.record, facts=[fact], by=by), row.file, row.line)
+    return Call(
+        when, turn, type(fact).__name__, by, subject, partial(recording.record, facts=[fact], by=by), row.file, row.line
+    )
 
 
-def use_case(row: Row, when: Moment, turn: Turn, what: str, by: str, subject: str, make: Callable[[Workplace], object]) -> Call:
+def use_case(
+    row: Row, when: Moment, turn: Turn, what: str, by: str, subject: str, make: Callable[[Workplace], object]
+) -> Call:
     return Call(when, turn, what, by, subject, make, row.file, row.line)
 
 
@@ -89,7 +95,9 @@ def _received(row: Row, index: DayIndex) -> Iterator[Call]:
     arrival = row.opt_moment("received_at")
     if arrival is not None:
         twice = row.yes_no("typed_twice")
-        make = partial(receiving.receive, part=part, person=by, quantity=row.whole("qty"), typed_twice=twice, scanned=not twice)
+        make = partial(
+            receiving.receive, part=part, person=by, quantity=row.whole("qty"), typed_twice=twice, scanned=not twice
+        )
         yield use_case(row, arrival, Turn.BEGIN, "receive part", by, part, make)
 
 
@@ -134,7 +142,13 @@ def mt_calls(folder: Folder, index: DayIndex) -> Iterator[Call]:
         demag = f.Demagnetised(row.text("insp"), row.text("method"))
         yield fact_call(row, row.moment("time"), Turn.BEGIN, demag, row.text("by"), demag.inspection)
     for row in folder.rows("residual_points"):
-        read = f.ResidualRead(row.text("insp"), row.text("point"), row.number("value", row.text("unit")), row.opt("meter"), row.yes_no("away_from_bench"))
+        read = f.ResidualRead(
+            row.text("insp"),
+            row.text("point"),
+            row.number("value", row.text("unit")),
+            row.opt("meter"),
+            row.yes_no("away_from_bench"),
+        )
         yield fact_call(row, row.moment("time"), Turn.NOTE, read, row.text("by"), read.inspection)
 
 
@@ -161,7 +175,9 @@ def _mt_record(row: Row, index: DayIndex) -> Iterator[Call]:
     yield from _decision(row, index, inspector)
 
 
-def _view(row: Row, inspection: str, person: str, start: str, end: str, kind: ViewKind, containment: str | None = None) -> Iterator[Call]:
+def _view(
+    row: Row, inspection: str, person: str, start: str, end: str, kind: ViewKind, containment: str | None = None
+) -> Iterator[Call]:
     view = f"{inspection}/{'view' if kind is ViewKind.FIRST else containment}"
     begin = partial(
         inspecting.start_view,
@@ -203,12 +219,16 @@ def _disposition(row: Row, index: DayIndex, column: str, text: str) -> tuple[str
     """``ACCEPT``, or ``SPLIT 11 ACCEPT / 1 REJECT`` with the pieces that carry its indications."""
     if not text.startswith("SPLIT "):
         if text not in tuple(Disposition):
-            raise row.error(column, f"{text!r} is no disposition; use {', '.join(Disposition)} or SPLIT 11 ACCEPT / 1 REJECT")
+            raise row.error(
+                column, f"{text!r} is no disposition; use {', '.join(Disposition)} or SPLIT 11 ACCEPT / 1 REJECT"
+            )
         return text, ()
     shares = [_SPLIT.fullmatch(share.strip()) for share in text.removeprefix("SPLIT ").split("/")]
     if not all(shares):
         raise row.error(column, f"{text!r}: write SPLIT 11 ACCEPT / 1 REJECT")
-    pieces = [r.opt("piece") for r in index.indications.values() if r.text("insp") == row.text("insp") and r.opt("piece")]
+    pieces = [
+        r.opt("piece") for r in index.indications.values() if r.text("insp") == row.text("insp") and r.opt("piece")
+    ]
     children = []
     for share in shares:
         assert share is not None
@@ -224,7 +244,10 @@ def _shot(row: Row) -> Iterator[Call]:
     if not amps:
         pulses: tuple[f.Pulse, ...] = ()
     else:
-        pulses = tuple(f.Pulse(_typed(row, "amps", a, "A"), _typed(row, "pulse_s", s, "s")) for a, s in zip(amps, seconds or [None] * len(amps), strict=False))
+        pulses = tuple(
+            f.Pulse(_typed(row, "amps", a, "A"), _typed(row, "pulse_s", s, "s"))
+            for a, s in zip(amps, seconds or [None] * len(amps), strict=False)
+        )
     fired = f.ShotFired(
         inspection,
         row.text("bench"),
@@ -341,7 +364,13 @@ def photo_fact(row: Row, inspection: str, indication: str | None) -> f.PhotoAtta
     """A photograph of the day; its bytes are made from its name, so that each has one hash of its own."""
     digest = hashlib.sha256(f"photograph {row.text('file')}".encode()).hexdigest()
     return f.PhotoAttached(
-        inspection, digest, row.moment("taken_at"), indication, row.yes_no("scale_in_frame"), row.opt("tag_in_frame"), row.opt("light")
+        inspection,
+        digest,
+        row.moment("taken_at"),
+        indication,
+        row.yes_no("scale_in_frame"),
+        row.opt("tag_in_frame"),
+        row.opt("light"),
     )
 
 
@@ -446,7 +475,15 @@ def _rework(row: Row, index: DayIndex) -> Iterator[Call]:
     zone = row.text("zone")
     operation = f"{row.text('operation')} within the limit of the zone"
     order = f.ReworkOrdered(inspection, part, row.text("ind"), zone, operation, row.text("ordered_by"))
-    yield use_case(row, row.moment("ordered_at"), Turn.MOVE, "order rework", order.ordered_by, inspection, partial(inspecting.order_rework, order=order))
+    yield use_case(
+        row,
+        row.moment("ordered_at"),
+        Turn.MOVE,
+        "order rework",
+        order.ordered_by,
+        inspection,
+        partial(inspecting.order_rework, order=order),
+    )
     started, ended, by = row.opt_moment("started"), row.opt_moment("ended"), row.text("by")
     if started is not None:
         yield fact_call(row, started, Turn.BEGIN, f.ReworkStarted(inspection, part, by), by, inspection)
@@ -454,10 +491,17 @@ def _rework(row: Row, index: DayIndex) -> Iterator[Call]:
         dimensions: tuple[f.Dimension, ...] = ()
         if row.opt("dimension") and row.opt("value_in"):
             dimensions = (
-                f.Dimension(row.text("dimension"), row.number("value_in", "in"), row.opt_number("new_limit_in", "in"), row.opt_number("service_limit_in", "in")),
+                f.Dimension(
+                    row.text("dimension"),
+                    row.number("value_in", "in"),
+                    row.opt_number("new_limit_in", "in"),
+                    row.opt_number("service_limit_in", "in"),
+                ),
             )
         done = f.ReworkDone(inspection, part, by, zone, row.opt_number("depth_in", "in"), dimensions)
-        yield use_case(row, ended, Turn.END, "complete rework", by, inspection, partial(inspecting.complete_rework, done=done))
+        yield use_case(
+            row, ended, Turn.END, "complete rework", by, inspection, partial(inspecting.complete_rework, done=done)
+        )
 
 
 def all_rows(folder: Folder, index: DayIndex) -> Iterable[Call]:

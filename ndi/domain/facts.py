@@ -1065,5 +1065,7 @@ class PastInspection(Fact):
 
 
 KINDS: dict[str, type[Fact]] = {
-    cls.__name__: cls for cls in list(globals().values()) if isinstance(cls, type) and issubclass(cls, Fact) and cls is not Fact
+    cls.__name__: cls
+    for cls in list(globals().values())
+    if isinstance(cls, type) and issubclass(cls, Fact) and cls is not Fact
 }

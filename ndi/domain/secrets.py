@@ -30,7 +30,19 @@ PROOF_VALID = timedelta(minutes=2)  # from typing the secret to the signature; c
 TRIES = 5  # wrong ones in a row before a wait
 WAITS = (timedelta(minutes=1), timedelta(minutes=5), timedelta(minutes=15))  # then the last again
 
-_TRIVIAL = ("password", "passwort", "qwerty", "qwertz", "letmein", "welcome", "admin", "inspection", "inspector", "123456", "abcdef")
+_TRIVIAL = (
+    "password",
+    "passwort",
+    "qwerty",
+    "qwertz",
+    "letmein",
+    "welcome",
+    "admin",
+    "inspection",
+    "inspector",
+    "123456",
+    "abcdef",
+)
 _DIGITS = "01234567890123456789"
 
 
@@ -62,7 +74,9 @@ def _check_pin(pin: str) -> None:
 
 def _check_password(password: str, person: str) -> None:
     if len(password) < PASSWORD_LENGTH:
-        raise InputError(f"a password has {PASSWORD_LENGTH} characters or more, of any kind; a sentence is easy to remember")
+        raise InputError(
+            f"a password has {PASSWORD_LENGTH} characters or more, of any kind; a sentence is easy to remember"
+        )
     folded = password.casefold()
     code = normalised(person).casefold()
     if code and code in folded:

@@ -26,7 +26,16 @@ SPLIT = "SPLIT"  # said of a lot whose shares carry different dispositions
 
 
 # worst first; SUSPENDED is an overlay and stands between HOLD-ENG and REWORK
-PART_STATE_ORDER = ("SCRAP", "RETURN UNSERVICEABLE", "REJECT", "HOLD-ENG", "SUSPENDED", "REWORK", "NO DECISION", "ACCEPT")
+PART_STATE_ORDER = (
+    "SCRAP",
+    "RETURN UNSERVICEABLE",
+    "REJECT",
+    "HOLD-ENG",
+    "SUSPENDED",
+    "REWORK",
+    "NO DECISION",
+    "ACCEPT",
+)
 
 
 class Interpretation(StrEnum):

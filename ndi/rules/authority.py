@@ -68,12 +68,19 @@ def g01_part_number_fits_technique(q: Inquiry) -> Outcome:
     number, order = line.fact.part_no, q.opened.fact.work_order
     if line.fact.work_order != order:
         return failed(
-            f"{q.part} is listed under {line.fact.work_order}, this record is of {order}", "open the record under its own work order", used=[line, q.opened]
+            f"{q.part} is listed under {line.fact.work_order}, this record is of {order}",
+            "open the record under its own work order",
+            used=[line, q.opened],
         )
     fits = ", ".join(q.technique.applies_to)
     if number not in q.technique.applies_to:
         return failed(
-            f"{q.technique.name} is not written for {number}", "choose the technique of this part", "ask the Level III", found=number, limit=fits, used=[line]
+            f"{q.technique.name} is not written for {number}",
+            "choose the technique of this part",
+            "ask the Level III",
+            found=number,
+            limit=fits,
+            used=[line],
         )
     return worst([passed(number, fits, [line, arrival]), identified(arrival)])
 
@@ -85,7 +92,9 @@ def g02_serial_identified(q: Inquiry) -> Outcome:
     line = listed(q)
     serial = (line.fact.serial or "").strip()
     if not serial or serial.lower() in NO_SERIAL_WORDS:
-        return not_recorded(f"{q.master.number} is serialised, no serial number given", "read the number on the part", used=[line])
+        return not_recorded(
+            f"{q.master.number} is serialised, no serial number given", "read the number on the part", used=[line]
+        )
     return worst([passed(serial, used=[line]), identified(received(q))])
 
 
@@ -97,9 +106,17 @@ def serial_outcome(typed: str, known: Sequence[str]) -> Outcome:
         return not_recorded("the work order lists no serial number", "complete the receiving list")
     if typed in known:
         return passed(typed)
-    nearest = [f"{serial} ({serial_guard.difference(typed, serial)}, distance {edits})" for serial, edits in serial_guard.near(typed, known)]
+    nearest = [
+        f"{serial} ({serial_guard.difference(typed, serial)}, distance {edits})"
+        for serial, edits in serial_guard.near(typed, known)
+    ]
     hint = f"nearest {', '.join(nearest)}" if nearest else "none of its numbers is near"
-    return failed(f"{typed} is not on the work order; {hint}", "read the number on the part again", found=typed, limit="a serial number of the work order")
+    return failed(
+        f"{typed} is not on the work order; {hint}",
+        "read the number on the part again",
+        found=typed,
+        limit="a serial number of the work order",
+    )
 
 
 def one_piece(q: Inquiry) -> Outcome:
@@ -108,7 +125,9 @@ def one_piece(q: Inquiry) -> Outcome:
     for counted, recorded in ((q.opened.fact.quantity, q.opened), (arrival.fact.quantity if arrival else 1, arrival)):
         if counted != 1:
             says = f"{counted} pieces under one serial number"
-            return failed(says, "count again", "one record for each serial number", found=f"{counted}", limit="1", used=[recorded])
+            return failed(
+                says, "count again", "one record for each serial number", found=f"{counted}", limit="1", used=[recorded]
+            )
     return not_applicable(f"part master: {q.master.number} is serialised, not a lot")
 
 
@@ -135,10 +154,14 @@ def g03_lot_adds_up(q: Inquiry) -> Outcome:
     if children and total != inside:
         shares = " + ".join(f"{child.quantity} {child.disposition}" for child in children)
         return failed(
-            f"{inside} in, {total} out", "count again", "report what is missing", found=f"{shares} = {total}", limit=f"{inside}", used=[q.opened, last]
+            f"{inside} in, {total} out",
+            "count again",
+            "report what is missing",
+            found=f"{shares} = {total}",
+            limit=f"{inside}",
+            used=[q.opened, last],
         )
     return passed(f"{inside} in", f"{arrival.fact.quantity} received", [arrival, q.opened, last])
-
 
 
 @rule("G04", "Can this method find cracks in the material of every zone?")
@@ -161,13 +184,26 @@ def material_outcome(
     def ask(code: str) -> Outcome:
         zone = zones_by_code.get(code)
         if zone is None or not zone.material:
-            return not_recorded(f"material of zone {code} is not in the part master", "Level III: complete the part master")
+            return not_recorded(
+                f"material of zone {code} is not in the part master", "Level III: complete the part master"
+            )
         found = f"{code} {zone.material}"
         if method == Method.MT and not zone.ferromagnetic:
-            return failed(f"zone {code} is {zone.material}: MT cannot be used on it", "inspect it by PT", "leave the zone out", found=found, limit="ferromagnetic")
+            return failed(
+                f"zone {code} is {zone.material}: MT cannot be used on it",
+                "inspect it by PT",
+                "leave the zone out",
+                found=found,
+                limit="ferromagnetic",
+            )
         asked_of_zone = {line.method for line in required if code in line.zones}
         if method == Method.PT and zone.ferromagnetic and Method.MT in asked_of_zone and Method.PT not in asked_of_zone:
-            return failed(f"zone {code} is {zone.material}: the part master asks MT of it, not PT", "inspect it by MT", found=found, limit=Method.MT)
+            return failed(
+                f"zone {code} is {zone.material}: the part master asks MT of it, not PT",
+                "inspect it by MT",
+                found=found,
+                limit=Method.MT,
+            )
         return passed(found)
 
     return worst(ask(code) for code in zone_codes)
@@ -176,7 +212,9 @@ def material_outcome(
 @rule("G05", "Has every required zone group an accepted inspection by its method?", scope="part")
 def g05_every_method_accepted(q: Inquiry) -> Outcome:
     if not q.master.required:
-        raise Missing(f"part master {q.master.number} names no required method", ["Level III: complete the part master"])
+        raise Missing(
+            f"part master {q.master.number} names no required method", ["Level III: complete the part master"]
+        )
     lines = q.facts.of(f.PartListed, q.part)
     name = (lines[-1].fact.serial or lines[-1].fact.lot if lines else None) or q.part
     outcomes = [line_outcome(q, line) for line in q.master.required]
@@ -185,13 +223,19 @@ def g05_every_method_accepted(q: Inquiry) -> Outcome:
     open_lines = [outcome.says for outcome in outcomes if outcome.verdict != "PASS"]
     if not open_lines:
         return Outcome(every.verdict, f"{name}: {', '.join(done)}", facts=every.facts)
-    return Outcome(every.verdict, ", ".join(done), "", f"{name}: {', '.join([*done, *open_lines])}", every.ways_out, every.facts)
+    return Outcome(
+        every.verdict, ", ".join(done), "", f"{name}: {', '.join([*done, *open_lines])}", every.ways_out, every.facts
+    )
 
 
 def line_outcome(q: Inquiry, line: RequiredMethod) -> Outcome:
     """One required (zone group, method): where its latest inspection of this part stands."""
     label = f"{line.group} {line.method}"
-    opened = [r for r in q.facts.of(f.InspectionOpened, q.part) if (r.fact.method, r.fact.technique) == (line.method, line.technique)]
+    opened = [
+        r
+        for r in q.facts.of(f.InspectionOpened, q.part)
+        if (r.fact.method, r.fact.technique) == (line.method, line.technique)
+    ]
     if not opened:
         return not_recorded(f"{label} not recorded", f"inspect by {line.technique}")
     last = opened[-1]
@@ -202,9 +246,15 @@ def line_outcome(q: Inquiry, line: RequiredMethod) -> Outcome:
         return not_recorded(f"{label} not decided ({record})", f"finish {record}", used=[last, decision])
     undone = [r for r in q.facts.of(f.DecisionUndone, record) if r.position > decision.position]
     if undone:
-        return not_recorded(f"{label} to be signed again ({record})", f"sign {record} again", used=[last, decision, *undone])
+        return not_recorded(
+            f"{label} to be signed again ({record})", f"sign {record} again", used=[last, decision, *undone]
+        )
     overlay = [
-        *(r for r in q.facts.of(f.AcceptanceSuspended, record) if r.position > decision.position and not r.fact.claim_only),
+        *(
+            r
+            for r in q.facts.of(f.AcceptanceSuspended, record)
+            if r.position > decision.position and not r.fact.claim_only
+        ),
         *(r for r in q.facts.of(f.AcceptanceRestored, record) if r.position > decision.position),
     ]
     newest = max(overlay, key=lambda r: r.position, default=None)
@@ -212,7 +262,9 @@ def line_outcome(q: Inquiry, line: RequiredMethod) -> Outcome:
         return failed(f"{label} suspended ({record})", f"view or process {record} again", used=[last, decision, newest])
     words = [child.disposition for child in decision.fact.children] or [decision.fact.disposition]
     if Disposition.ACCEPT not in words:
-        return failed(f"{label} {', '.join(dict.fromkeys(words))} ({record})", f"settle {record} first", used=[last, decision])
+        return failed(
+            f"{label} {', '.join(dict.fromkeys(words))} ({record})", f"settle {record} first", used=[last, decision]
+        )
     return passed(f"{label} done", used=[last, decision])
 
 
@@ -226,10 +278,17 @@ def g06_revision_in_force(q: Inquiry) -> Outcome:
     used = [q.opened, first]
     if pinned.revision != q.opened.fact.procedure_revision or pinned.number != q.opened.fact.procedure:
         return failed(
-            f"record pins {q.opened.fact.procedure} Rev {q.opened.fact.procedure_revision}, asked with {pinned.name}", "ask with the pinned revision", used=used
+            f"record pins {q.opened.fact.procedure} Rev {q.opened.fact.procedure_revision}, asked with {pinned.name}",
+            "ask with the pinned revision",
+            used=used,
         )
     if day < pinned.effective_from:
-        return failed(f"{pinned.name} takes effect only on {pinned.effective_from}", "work again to the revision in force", found=f"{day}", used=used)
+        return failed(
+            f"{pinned.name} takes effect only on {pinned.effective_from}",
+            "work again to the revision in force",
+            found=f"{day}",
+            used=used,
+        )
     begun = [r for r in (pinned, *q.newer_revisions) if r.effective_from <= day]
     newest = max(begun, key=lambda r: r.effective_from)  # the pinned one comes first where two begin on one day
     if newest.effective_from > pinned.effective_from:
@@ -242,7 +301,12 @@ def g06_revision_in_force(q: Inquiry) -> Outcome:
             used=used,
         )
     if pinned.effective_to is not None and day > pinned.effective_to:
-        return failed(f"{pinned.name} ended on {pinned.effective_to}", "work again to the revision in force", found=f"{day}", used=used)
+        return failed(
+            f"{pinned.name} ended on {pinned.effective_to}",
+            "work again to the revision in force",
+            found=f"{day}",
+            used=used,
+        )
     return passed(f"{pinned.name} on {day}", f"in force from {pinned.effective_from}", used)
 
 
@@ -252,7 +316,11 @@ def g07_technique_approved(q: Inquiry) -> Outcome:
     day = first.when.local.date()
     used = [q.opened, first]
     if (sheet.number, sheet.revision) != (pinned.technique, pinned.technique_revision):
-        return failed(f"record pins {pinned.technique} Rev {pinned.technique_revision}, not {sheet.name}", "ask with the pinned technique", used=used)
+        return failed(
+            f"record pins {pinned.technique} Rev {pinned.technique_revision}, not {sheet.name}",
+            "ask with the pinned technique",
+            used=used,
+        )
     if not sheet.approved_by.strip():
         return not_recorded(f"{sheet.name}: no approval on it", "Level III: approve the technique", used=used)
     if sheet.procedure != q.procedure.number:
@@ -264,7 +332,9 @@ def g07_technique_approved(q: Inquiry) -> Outcome:
             used=used,
         )
     if day < sheet.effective_from:
-        return failed(f"{sheet.name} takes effect only on {sheet.effective_from}", "ask the Level III", found=f"{day}", used=used)
+        return failed(
+            f"{sheet.name} takes effect only on {sheet.effective_from}", "ask the Level III", found=f"{day}", used=used
+        )
     return passed(f"{sheet.name}, approved by {sheet.approved_by}", f"in force from {sheet.effective_from}", used)
 
 
@@ -299,7 +369,12 @@ def g10_clean_dry_plugged(q: Inquiry) -> Outcome:
     keys, first = [q.inspection, *baskets(q)[-1:]], first_process_step(q)
     plugged = q.method == Method.MT and q.technique.plugs > 0
     items = [CLEAN.item, DRY.item, *([PLUGGED.item] if plugged else [])]
-    outcomes = [ticked_before(ticks(q, item, keys), item, first, "the first step", "clean, dry, plug and tick, then begin again") for item in items]
+    outcomes = [
+        ticked_before(
+            ticks(q, item, keys), item, first, "the first step", "clean, dry, plug and tick, then begin again"
+        )
+        for item in items
+    ]
     return worst([*outcomes, *([plugs_in(q)] if plugged else [])])
 
 
@@ -311,7 +386,14 @@ def plugs_in(q: Inquiry) -> Outcome:
         return not_recorded(f"plugs not counted in, technique has {needed}", "count them in")
     count = counted[-1].fact.count
     if count != needed:
-        return failed(f"{count} plugs in, technique has {needed}", "count again", "plug the open passages", found=f"{count}", limit=f"{needed}", used=[counted[-1]])
+        return failed(
+            f"{count} plugs in, technique has {needed}",
+            "count again",
+            "plug the open passages",
+            found=f"{count}",
+            limit=f"{needed}",
+            used=[counted[-1]],
+        )
     return passed(f"{count} plugs in", f"{needed}", [counted[-1]])
 
 
@@ -321,10 +403,16 @@ def g11_coating(q: Inquiry) -> Outcome:
     if most is None:
         return not_applicable(f"technique: {q.technique.name} sets no coating limit")
     if coating is None:
-        return not_recorded(f"coating of {q.master.number} is not in the part master", "measure it", "Level III: complete the part master")
+        return not_recorded(
+            f"coating of {q.master.number} is not in the part master",
+            "measure it",
+            "Level III: complete the part master",
+        )
     found, limit = str(coating), f"at most {most}"
     if coating.in_unit(most.unit) > most.value:
-        return failed(f"coating {coating} is over {most}", "strip the coating", "ask the Level III", found=found, limit=limit)
+        return failed(
+            f"coating {coating} is over {most}", "strip the coating", "ask the Level III", found=found, limit=limit
+        )
     return passed(found, limit)
 
 
@@ -335,19 +423,31 @@ def certified(q: Inquiry, person: str, level: int, day: date) -> Outcome:
     """Whether a person held a certificate in the record's method at a level or above on a day."""
     on_file = [r for r in q.facts.of(f.CertificateEntered, person) if r.fact.method == q.method]
     if not on_file:
-        return not_recorded(f"no {q.method} certificate of {person} on file", "enter the certificate", "hand over to a certified person")
+        return not_recorded(
+            f"no {q.method} certificate of {person} on file", "enter the certificate", "hand over to a certified person"
+        )
     held = q.certificate(person, day)
     limit = f"{q.method} level {level}"
     if held is None:
         last = max(on_file, key=lambda r: r.fact.expires)
         span = f"{last.fact.issued} to {last.fact.expires}"
         return failed(
-            f"{q.method} certificate of {person} did not cover {day}", "hand over to a certified person", found=span, limit=f"{limit} on {day}", used=[last]
+            f"{q.method} certificate of {person} did not cover {day}",
+            "hand over to a certified person",
+            found=span,
+            limit=f"{limit} on {day}",
+            used=[last],
         )
     found = f"{person} {q.method} level {held.fact.level}"
     if held.fact.level < level:
         may = "may process, not decide" if held.fact.level >= PROCESSING_LEVEL else "may not process"
-        return failed(f"{person} holds {q.method} level {held.fact.level}: {may}", f"hand over to level {level} or above", found=found, limit=limit, used=[held])
+        return failed(
+            f"{person} holds {q.method} level {held.fact.level}: {may}",
+            f"hand over to level {level} or above",
+            found=found,
+            limit=limit,
+            used=[held],
+        )
     return passed(found, limit, [held])
 
 
@@ -375,12 +475,19 @@ def vision_outcome(facts: FactSet, person: str, moment: Moment) -> Outcome:
     day = moment.local.date()
     held = [r for r in facts.of(f.VisionExamEntered, person) if r.fact.examined <= day]
     if not held:
-        return not_recorded(f"no vision examination of {person} on file", "enter the examination", "let another person view")
+        return not_recorded(
+            f"no vision examination of {person} on file", "enter the examination", "let another person view"
+        )
     last = max(held, key=lambda r: (r.fact.expires, r.position))
     limit = f"valid to {last.fact.expires}"
     if day > last.fact.expires:
         return failed(
-            f"vision examination of {person} expired {last.fact.expires}", "let another person view", "renew it", found=f"{day}", limit=limit, used=[last]
+            f"vision examination of {person} expired {last.fact.expires}",
+            "let another person view",
+            "renew it",
+            found=f"{day}",
+            limit=limit,
+            used=[last],
         )
     return passed(f"{person} on {day}", limit, [last])
 
@@ -394,11 +501,21 @@ def g14_authorisation(q: Inquiry) -> Outcome:
     def ask(person: str, day: date, view: Recorded[f.ViewStarted]) -> Outcome:
         held = [r for r in q.facts.of(f.AuthorisationEntered, person) if r.fact.technique == sheet.number]
         if not held:
-            return not_recorded(f"no authorisation of {person} for {sheet.number} on file", "let an authorised person view", "enter it", used=[view])
+            return not_recorded(
+                f"no authorisation of {person} for {sheet.number} on file",
+                "let an authorised person view",
+                "enter it",
+                used=[view],
+            )
         valid = [r for r in held if r.fact.valid_from <= day and (r.fact.valid_to is None or day <= r.fact.valid_to)]
         if not valid:
             span = f"{held[-1].fact.valid_from} to {held[-1].fact.valid_to or 'open'}"
-            return failed(f"authorisation of {person} for {sheet.number} did not cover {day}", "let an authorised person view", found=span, used=[*held, view])
+            return failed(
+                f"authorisation of {person} for {sheet.number} did not cover {day}",
+                "let an authorised person view",
+                found=span,
+                used=[*held, view],
+            )
         return passed(f"{person} for {sheet.number}", used=[valid[-1], view])
 
     return worst(ask(view.person, view.start.local.date(), view.started) for view in q.need_views())
@@ -424,10 +541,19 @@ def g15_trainee_co_signed(q: Inquiry) -> Outcome:
     if tick is None:
         return not_recorded(f"work of {names} not co-signed", f"the supervising level {DECIDING_LEVEL} co-signs")
     if tick.fact.value != "yes":
-        return failed(f"co-signature for {names} refused at {tick.when.clock()}", "do the work again under supervision", used=[tick])
+        return failed(
+            f"co-signature for {names} refused at {tick.when.clock()}",
+            "do the work again under supervision",
+            used=[tick],
+        )
     signer = doer(tick)
     if signer in trainees:
-        return failed(f"{signer} co-signed own work", f"the supervising level {DECIDING_LEVEL} co-signs", found=signer, used=[tick])
+        return failed(
+            f"{signer} co-signed own work",
+            f"the supervising level {DECIDING_LEVEL} co-signs",
+            found=signer,
+            used=[tick],
+        )
     level = certified(q, signer, DECIDING_LEVEL, tick.when.local.date())
     return worst([level, passed(f"{names} co-signed by {signer}", used=[tick])])
 
@@ -441,9 +567,13 @@ def g16_revision_read(q: Inquiry) -> Outcome:
         started.setdefault(view.person, view.started)
 
     def ask(person: str, use: Recorded[f.Fact] | None) -> Outcome:
-        read = [r for r in q.facts.of(f.RevisionRead, person) if (r.fact.procedure, r.fact.revision) == (number, revision)]
+        read = [
+            r for r in q.facts.of(f.RevisionRead, person) if (r.fact.procedure, r.fact.revision) == (number, revision)
+        ]
         if not read:
-            return not_recorded(f"{person} has not confirmed reading {number} Rev {revision}", "open it, read it, confirm", used=[use])
+            return not_recorded(
+                f"{person} has not confirmed reading {number} Rev {revision}", "open it, read it, confirm", used=[use]
+            )
         if use is not None and read[0].at > use.at:
             return failed(
                 f"{person} read {number} Rev {revision} at {read[0].when}, after beginning at {use.when}",

@@ -84,7 +84,9 @@ def need_runs(q: Inquiry, step: str) -> list[Run]:
     """:func:`runs`; Missing when the step never began."""
     found = runs(q, step)
     if not found:
-        raise Missing(f"start of step {step} not recorded for basket {q.basket.fact.basket}", [f"scan the start of step {step}"])
+        raise Missing(
+            f"start of step {step} not recorded for basket {q.basket.fact.basket}", [f"scan the start of step {step}"]
+        )
     return found
 
 
@@ -106,7 +108,9 @@ def removal_step(q: Inquiry) -> Step:
 def removal_method(q: Inquiry) -> str:
     """Method letter of the technique; Missing where it gives none."""
     if q.technique.pt_method is None:
-        raise Missing(f"technique {q.technique.name} gives no removal method", ["Level III: complete the technique sheet"])
+        raise Missing(
+            f"technique {q.technique.name} gives no removal method", ["Level III: complete the technique sheet"]
+        )
     return q.technique.pt_method
 
 
@@ -174,19 +178,29 @@ class Timed:
     lasted: Moment | None = None
 
 
-def at_most(q: Inquiry, timed: Timed, limit: Number, *, times: int = 1, spent: timedelta = NOTHING, limit_text: str = "") -> Outcome:
+def at_most(
+    q: Inquiry, timed: Timed, limit: Number, *, times: int = 1, spent: timedelta = NOTHING, limit_text: str = ""
+) -> Outcome:
     """Whether the longest possible duration is within a maximum (``times`` the limit, of which some is spent already)."""
     allowed, text = as_timedelta(limit) * times - spent, limit_text or f"at most {limit}"
     if timed.stop is None and timed.over is not None:
         known = between(timed.start, timed.lasted, limit)[0] if timed.lasted else NOTHING
         if known > allowed:
             found = f"over {duration_text(known + spent)}"
-            return failed(f"{timed.what} {found}, end not recorded", *timed.ways_out, found=found, limit=text, used=timed.used)
-        return not_recorded(f"end of {timed.what} not recorded", "enter the time it ended", used=[*timed.used, timed.over])
+            return failed(
+                f"{timed.what} {found}, end not recorded", *timed.ways_out, found=found, limit=text, used=timed.used
+            )
+        return not_recorded(
+            f"end of {timed.what} not recorded", "enter the time it ended", used=[*timed.used, timed.over]
+        )
     smaller, larger = between(timed.start, timed.stop or q.asked, limit)
     found = duration_text(larger + spent)
     if larger > allowed:
-        if timed.stop is not None and smaller <= allowed and Precision.MINUTE in (timed.start.precision, timed.stop.precision):
+        if (
+            timed.stop is not None
+            and smaller <= allowed
+            and Precision.MINUTE in (timed.start.precision, timed.stop.precision)
+        ):
             return not_recorded(
                 f"{timed.what} was timed to the minute only: {duration_text(smaller + spent)} to {found}",
                 "enter the seconds",
@@ -194,18 +208,30 @@ def at_most(q: Inquiry, timed: Timed, limit: Number, *, times: int = 1, spent: t
             )
         more = duration_text(larger - allowed)
         state = "already " if timed.stop is None else ""
-        return failed(f"{timed.what} {state}{found}, {more} too long", *timed.ways_out, found=found, limit=text, used=timed.used)
+        return failed(
+            f"{timed.what} {state}{found}, {more} too long", *timed.ways_out, found=found, limit=text, used=timed.used
+        )
     if timed.stop is None:
         ends = replace(timed.start, at=timed.start.at + allowed).clock()
-        return not_yet(f"{timed.what} is running: {found}, must end by {ends}", "end it in time", found=found, limit=text, used=timed.used)
+        return not_yet(
+            f"{timed.what} is running: {found}, must end by {ends}",
+            "end it in time",
+            found=found,
+            limit=text,
+            used=timed.used,
+        )
     return passed(found, text, timed.used)
 
 
-def at_least(q: Inquiry, timed: Timed, allowed: timedelta, limit: Number | None = None, *, limit_text: str = "") -> Outcome:
+def at_least(
+    q: Inquiry, timed: Timed, allowed: timedelta, limit: Number | None = None, *, limit_text: str = ""
+) -> Outcome:
     """Whether the shortest possible duration reaches a minimum; ``allowed`` is the minimum as a duration."""
     text = limit_text or f"at least {limit}"
     if timed.stop is None and timed.over is not None:
-        return not_recorded(f"end of {timed.what} not recorded", "enter the time it ended", used=[*timed.used, timed.over])
+        return not_recorded(
+            f"end of {timed.what} not recorded", "enter the time it ended", used=[*timed.used, timed.over]
+        )
     smaller, _ = between(timed.start, timed.stop or q.asked, limit)
     found = duration_text(smaller)
     if smaller >= allowed:
@@ -213,8 +239,12 @@ def at_least(q: Inquiry, timed: Timed, allowed: timedelta, limit: Number | None 
     missing = duration_text(allowed - smaller)
     if timed.stop is None:
         ready = replace(timed.start, at=timed.start.at + allowed).clock()
-        return not_yet(f"{timed.what}: {found} elapsed, ready {ready}", f"wait {missing}", found=found, limit=text, used=timed.used)
-    return failed(f"{timed.what} {found}, {missing} too short", *timed.ways_out, found=found, limit=text, used=timed.used)
+        return not_yet(
+            f"{timed.what}: {found} elapsed, ready {ready}", f"wait {missing}", found=found, limit=text, used=timed.used
+        )
+    return failed(
+        f"{timed.what} {found}, {missing} too short", *timed.ways_out, found=found, limit=text, used=timed.used
+    )
 
 
 def between(start: Moment, stop: Moment, limit: Number | None = None) -> tuple[timedelta, timedelta]:
@@ -227,7 +257,11 @@ def between(start: Moment, stop: Moment, limit: Number | None = None) -> tuple[t
 def need_seconds(what: str, timed: Run) -> None:
     """Missing where a step with a limit in seconds was timed to the minute only."""
     if any(r is not None and r.when.precision is Precision.MINUTE for r in timed.used):
-        raise Missing(f"{what} was timed to the minute only, its limit is in seconds", ["time it with the timer"], positions(timed.used))
+        raise Missing(
+            f"{what} was timed to the minute only, its limit is in seconds",
+            ["time it with the timer"],
+            positions(timed.used),
+        )
 
 
 def overdue(done: Moment, at: Moment, interval: Number) -> bool:
@@ -244,7 +278,13 @@ def minutes_as_timedelta(minutes: Fraction) -> timedelta:
 
 
 def bounded(
-    what: str, value: Fraction, unit: str, *ways_out: str, least: Number | None = None, most: Number | None = None, used: Used = ()
+    what: str,
+    value: Fraction,
+    unit: str,
+    *ways_out: str,
+    least: Number | None = None,
+    most: Number | None = None,
+    used: Used = (),
 ) -> Outcome:
     """A value (in ``unit``, the unit of its limits) against a minimum, a maximum or both."""
     found = f"{what} {shown(value, '' if unit == COUNT else unit)}"
@@ -299,7 +339,9 @@ def tank_fillings(q: Inquiry) -> list[Recorded[f.TankFilled]]:
     for run in need_runs(q, Step.WET):
         filled = q.facts.last(f.TankFilled, q.basket.fact.line, until=run.first_start.at)
         if filled is None:
-            raise Missing(f"contents of the tanks of {q.basket.fact.line} not recorded", ["scan the batches in the tanks"])
+            raise Missing(
+                f"contents of the tanks of {q.basket.fact.line} not recorded", ["scan the batches in the tanks"]
+            )
         found[filled.position] = filled
     return list(found.values())
 
@@ -315,11 +357,15 @@ def batches(q: Inquiry, material: Material | None = None) -> list[Recorded[f.Bat
         if material is None or entered.fact.material == material:
             found.append(entered)
     if not found:
-        raise Missing(f"no {material or 'batch'} recorded in the tanks of {q.basket.fact.line}", ["scan the batches in the tanks"])
+        raise Missing(
+            f"no {material or 'batch'} recorded in the tanks of {q.basket.fact.line}", ["scan the batches in the tanks"]
+        )
     return found
 
 
-def today(q: Inquiry, moment: Moment, recorded: Sequence[Recorded[f.ReadingRecorded]]) -> Recorded[f.ReadingRecorded] | None:
+def today(
+    q: Inquiry, moment: Moment, recorded: Sequence[Recorded[f.ReadingRecorded]]
+) -> Recorded[f.ReadingRecorded] | None:
     """The last of some readings taken on the shop day of a moment and not after it."""
     opens, _ = q.shop_day(moment)
     found = [r for r in recorded if opens <= r.at <= moment.at]

@@ -39,14 +39,24 @@ def m19_last_direction(q: Inquiry) -> Outcome:
     counted = q.need_shots()
     to_come = [s for s in counted if is_after(s.fired, demag)]
     if to_come:
-        return not_recorded(f"no demagnetisation since {shot_name(to_come[-1])}", "demagnetise", used=[demag, to_come[-1].fired])
+        return not_recorded(
+            f"no demagnetisation since {shot_name(to_come[-1])}", "demagnetise", used=[demag, to_come[-1].fired]
+        )
     fired = {s.fired.fact.shot for s in counted}
     if any(nominal.demag_before and nominal.shot not in fired for nominal in q.technique.shots):
-        return not_recorded(f"demagnetised {demag.when.clock()} between directions; shots of the other are to follow", "fire them", used=[demag])
+        return not_recorded(
+            f"demagnetised {demag.when.clock()} between directions; shots of the other are to follow",
+            "fire them",
+            used=[demag],
+        )
     last = counted[-1]
     direction = direction_of(q, last)
     if direction is None:
-        return not_recorded(f"direction of {shot_name(last)} not in technique {q.technique.name}", "fire the technique's shots", used=[last.fired])
+        return not_recorded(
+            f"direction of {shot_name(last)} not in technique {q.technique.name}",
+            "fire the technique's shots",
+            used=[last.fired],
+        )
     used = [last.fired, demag]
     if direction != wanted:
         says = f"{shot_name(last)} was {direction}: such a field stays inside, the residual reading says nothing"
@@ -65,10 +75,17 @@ def m29_demagnetised(q: Inquiry) -> Outcome:
     return passed(f"demagnetised {demag.when.clock()}", f"after {shot_name(last)}", [last.fired, demag])
 
 
-@rule("M30", "Is the residual field within its maximum at every listed point, after the last demagnetisation?", "residual_max")
+@rule(
+    "M30",
+    "Is the residual field within its maximum at every listed point, after the last demagnetisation?",
+    "residual_max",
+)
 def m30_residual_field(q: Inquiry) -> Outcome:
     if not q.technique.residual_points:
-        raise Missing(f"technique {q.technique.name} lists no points for the residual field", ["Level III: complete the technique"])
+        raise Missing(
+            f"technique {q.technique.name} lists no points for the residual field",
+            ["Level III: complete the technique"],
+        )
     readings = residual_readings(q)
     return worst(point_outcome(q, point, readings.get(point)) for point in q.technique.residual_points)
 
@@ -80,7 +97,13 @@ def point_outcome(q: Inquiry, point: str, reading: Residual | None) -> Outcome:
         return not_recorded(f"residual not read at {point} since the last demagnetisation", f"read {point}")
     found, limit = f"{point} {reading.fact.value}", f"at most {most}"
     if abs(reading.fact.value.in_unit(most.unit)) > most.value:
-        return failed(f"{point}: {reading.fact.value} at {reading.when.clock()}", "demagnetise, read every point again", found=found, limit=limit, used=[reading])
+        return failed(
+            f"{point}: {reading.fact.value} at {reading.when.clock()}",
+            "demagnetise, read every point again",
+            found=found,
+            limit=limit,
+            used=[reading],
+        )
     if reading.fact.meter is not None:
         meter = calibration_outcome(q, reading.fact.meter, "residual field", reading)
         if meter.verdict != "PASS":
@@ -95,12 +118,21 @@ def m31_residual_believable(q: Inquiry) -> Outcome:
         raise Missing("no residual reading since the last demagnetisation", ["read every listed point"])
     at_bench = [r.fact.point for r in readings if r.fact.away_from_bench is False]
     if at_bench:
-        return failed(f"read beside the bench: {', '.join(at_bench)}", "read again away from bench and coil", used=readings)
+        return failed(
+            f"read beside the bench: {', '.join(at_bench)}", "read again away from bench and coil", used=readings
+        )
     if all(r.fact.value.value == 0 for r in readings):
-        return failed(f"all {len(readings)} readings exactly 0", "is the meter on? read again", found="0 everywhere", used=readings)
+        return failed(
+            f"all {len(readings)} readings exactly 0",
+            "is the meter on? read again",
+            found="0 everywhere",
+            used=readings,
+        )
     unstated = [r.fact.point for r in readings if r.fact.away_from_bench is None]
     if unstated:
-        return not_recorded(f"not ticked that {', '.join(unstated)} was read away from the bench", "tick or read again", used=readings)
+        return not_recorded(
+            f"not ticked that {', '.join(unstated)} was read away from the bench", "tick or read again", used=readings
+        )
     return passed(f"{len(readings)} points read away from the bench", used=readings)
 
 

@@ -81,18 +81,30 @@ def penetrant_order(q: Inquiry) -> Outcome:
     letter = removal_method(q)
     order = LINE_ORDER.get(letter)
     if order is None:
-        raise Missing(f"the order of steps of Method {letter} is not known", ["Level III: choose a technique by Method A or D"])
+        raise Missing(
+            f"the order of steps of Method {letter} is not known", ["Level III: choose a technique by Method A or D"]
+        )
     outcomes: list[Outcome] = []
     before: tuple[str, Recorded[f.StepEnded]] | None = None
     for step in order:
         starts, ends = q.starts(step), q.ends(step)
         if not starts or not ends:
             missing = "start" if not starts else "end"
-            outcomes.append(not_recorded(f"{missing} of {step} not recorded", f"scan the {missing} of {step}", used=[*starts, *ends]))
+            outcomes.append(
+                not_recorded(
+                    f"{missing} of {step} not recorded", f"scan the {missing} of {step}", used=[*starts, *ends]
+                )
+            )
         if starts and ends and ends[-1].at < starts[0].at:
             outcomes.append(out_of_order(f"{step} ended", ends[-1], f"{step} start", starts[0]))
         elif starts and ends and ends[-1].at < starts[-1].at:  # begun again
-            outcomes.append(not_recorded(f"end of {step} begun {starts[-1].when.clock()} not recorded", f"scan the end of {step}", used=[*starts, *ends]))
+            outcomes.append(
+                not_recorded(
+                    f"end of {step} begun {starts[-1].when.clock()} not recorded",
+                    f"scan the end of {step}",
+                    used=[*starts, *ends],
+                )
+            )
         if starts and before is not None:
             outcomes.append(follows(f"{step} started", starts[0], f"{before[0]} end", before[1]))
         if ends:
@@ -136,10 +148,19 @@ def magnetic_order(q: Inquiry) -> Outcome:
         return worst(outcomes)
     demags = [r for r in q.facts.of(f.Demagnetised, q.inspection) if r.at >= counted[-1].at]
     if not demags:
-        return worst([*outcomes, not_recorded("not demagnetised after the last shot", "demagnetise, read the residual field", used=[counted[-1]])])
+        return worst(
+            [
+                *outcomes,
+                not_recorded(
+                    "not demagnetised after the last shot", "demagnetise, read the residual field", used=[counted[-1]]
+                ),
+            ]
+        )
     reads = [r for r in q.facts.of(f.ResidualRead, q.inspection) if r.at >= demags[-1].at]
     if q.technique.residual_points and not reads:
-        return worst([*outcomes, not_recorded("residual field not read after demagnetisation", "read it", used=[demags[-1]])])
+        return worst(
+            [*outcomes, not_recorded("residual field not read after demagnetisation", "read it", used=[demags[-1]])]
+        )
     return worst([*outcomes, passed("shots, demagnetisation, residual field", used=[counted[-1], demags[-1], *reads])])
 
 
@@ -192,7 +213,10 @@ def time_outcome(recorded: Entry, arrival: Entry | None, decision: Entry | None,
 
 @rule("G19", "Was everything entered soon after it happened, or with a reason?", "typed_late_after")
 def g19_entered_in_time(q: Inquiry) -> Outcome:
-    allowed, limit = q.minutes("typed_late_after"), f"at most {q.limit('typed_late_after')} afterwards, or with a reason"
+    allowed, limit = (
+        q.minutes("typed_late_after"),
+        f"at most {q.limit('typed_late_after')} afterwards, or with a reason",
+    )
 
     def ask(recorded: Entry) -> Outcome:
         late = recorded.recorded_at - recorded.when.earliest
@@ -229,7 +253,11 @@ def g20_views_apart(q: Inquiry) -> Outcome:
         station = view.started.fact.station
         if view.started.fact.kind == ViewKind.FIRST:
             if station is None:
-                raise Missing(f"booth of the view from {view.start.clock()} not recorded", ["scan the booth"], [view.started.position])
+                raise Missing(
+                    f"booth of the view from {view.start.clock()} not recorded",
+                    ["scan the booth"],
+                    [view.started.position],
+                )
             ask(station, view, first_views_at(q, station))
     used = [part for view in own for part in view.used]
     return worst([passed(f"{len(own)} views apart from all others", used=used), *pairs.values()])
@@ -257,7 +285,9 @@ def g21_pace(q: Inquiry) -> Outcome:
     views = q.need_views()
     total = sum((between(view.start, view.end or q.asked, expected)[0] for view in views), timedelta())
     share = Fraction(total // timedelta.resolution, usual // timedelta.resolution) * PERCENT
-    found = f"{duration_text(total)} for {pieces} pcs, {shown(share, '%', digits=1)} of the usual {duration_text(usual)}"
+    found = (
+        f"{duration_text(total)} for {pieces} pcs, {shown(share, '%', digits=1)} of the usual {duration_text(usual)}"
+    )
     limit = f"at least {least} of {expected} per piece"
     used = [part for view in views for part in view.used]
     if share >= least.in_unit("%"):
@@ -267,14 +297,26 @@ def g21_pace(q: Inquiry) -> Outcome:
     return failed(f"viewed {found}", "look again", "give a reason", found=found, limit=limit, used=used)
 
 
-@rule("G22", "Did no viewer view longer without a break than allowed?", "view_stretch_max", "view_break_min", *STANDING_KEYS)
+@rule(
+    "G22",
+    "Did no viewer view longer without a break than allowed?",
+    "view_stretch_max",
+    "view_break_min",
+    *STANDING_KEYS,
+)
 def g22_stretch(q: Inquiry) -> Outcome:
     def ask(view: View) -> Outcome:
         outcome = stretch_outcome(q, views_of(q.facts, view.person), view.end or q.asked)
         if view.end is None and outcome.verdict == "PASS":
             length, _ = stretch(q, views_of(q.facts, view.person), q.asked, longest=True)
             left = duration_text(q.minutes("view_stretch_max") - length)
-            return not_yet(f"{view.person} is viewing: {outcome.found}", f"break in {left}", found=outcome.found, limit=outcome.limit, used=view.used)
+            return not_yet(
+                f"{view.person} is viewing: {outcome.found}",
+                f"break in {left}",
+                found=outcome.found,
+                limit=outcome.limit,
+                used=view.used,
+            )
         return outcome
 
     return worst(ask(view) for view in looks_relied_on(q))
@@ -285,7 +327,9 @@ def g23_dark_adapted(q: Inquiry) -> Outcome:
     def ask(view: View) -> Outcome:
         station = view.started.fact.station
         if station is None:
-            return not_recorded(f"booth of the view from {view.start.clock()} not recorded", "scan the booth", used=view.used)
+            return not_recorded(
+                f"booth of the view from {view.start.clock()} not recorded", "scan the booth", used=view.used
+            )
         return dark_outcome(q, view.person, station, view.start)
 
     return worst(ask(view) for view in q.need_views())
@@ -295,15 +339,26 @@ def g23_dark_adapted(q: Inquiry) -> Outcome:
 def g24_clear_glasses(q: Inquiry) -> Outcome:
     def ask(view: View) -> Outcome:
         opens, _ = q.shop_day(view.start)
-        entered = [r for r in q.facts.of(f.CheckedIn, view.person) if r.fact.person == view.person and opens <= r.at <= view.start.at]
+        entered = [
+            r
+            for r in q.facts.of(f.CheckedIn, view.person)
+            if r.fact.person == view.person and opens <= r.at <= view.start.at
+        ]
         declared = [r for r in entered if r.fact.clear_glasses is not None]
         if not declared:
             return not_recorded(
-                f"{view.person} declared no clear glasses today before {view.start.clock()}", "declare at check-in", used=[*entered, *view.used]
+                f"{view.person} declared no clear glasses today before {view.start.clock()}",
+                "declare at check-in",
+                used=[*entered, *view.used],
             )
         last = declared[-1]
         if not last.fact.clear_glasses:
-            return failed(f"{view.person} wears tinted or photochromic glasses", "let another person view", "change the glasses", used=[last, *view.used])
+            return failed(
+                f"{view.person} wears tinted or photochromic glasses",
+                "let another person view",
+                "change the glasses",
+                used=[last, *view.used],
+            )
         return passed(f"{view.person} declared {last.when.clock()}", used=[last, *view.used])
 
     return worst(ask(view) for view in q.need_views())
@@ -330,7 +385,10 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
     if unexplained and not photo.reuse_reason:
         names = ", ".join(dict.fromkeys(r.fact.inspection for r in unexplained))
         return failed(
-            f"this photograph is already on {names}", "attach the photograph of this part", "give a reason for using it twice", used=[*own, *unexplained]
+            f"this photograph is already on {names}",
+            "attach the photograph of this part",
+            "give a reason for using it twice",
+            used=[*own, *unexplained],
         )
     views = q.all_views
     if not views:
@@ -341,7 +399,12 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
     found = str(taken_at)
     if not first.at - margin <= taken_at.at <= last.at + margin:
         return failed(
-            f"photograph taken {found}, not during the inspection", "attach another", "correct the camera clock", found=found, limit=limit, used=own
+            f"photograph taken {found}, not during the inspection",
+            "attach another",
+            "correct the camera clock",
+            found=found,
+            limit=limit,
+            used=own,
         )
     return passed(found, limit, own)
 
@@ -375,10 +438,18 @@ def g27_result_stated(q: Inquiry) -> Outcome:
             return not_recorded(f"view from {view.start.clock()} not ended", "end the view", used=used)
         nothing = view.ended.fact.nothing_seen
         if nothing and seen and view.started.fact.kind == ViewKind.FIRST:
-            return failed(f"nothing seen is stated, yet {names} recorded", "correct one of the two", found=names, limit="none", used=used)
+            return failed(
+                f"nothing seen is stated, yet {names} recorded",
+                "correct one of the two",
+                found=names,
+                limit="none",
+                used=used,
+            )
         if nothing or seen:
             return passed(names or "nothing seen", used=used)
-        return not_recorded(f"view ended {view.ended.when.clock()}: not stated whether anything was seen", "state it", used=used)
+        return not_recorded(
+            f"view ended {view.ended.when.clock()}: not stated whether anything was seen", "state it", used=used
+        )
 
     return worst(ask(view) for view in views)
 
@@ -423,7 +494,13 @@ def g29_plugs_out(q: Inquiry) -> Outcome:
     went, came = inside[-1], outside[-1]
     found = f"{went.fact.count} in, {came.fact.count} out"
     if went.fact.count != came.fact.count:
-        return failed(f"plugs: {found}", "keep the part here and find the plug", found=found, limit="as many out as in", used=[went, came])
+        return failed(
+            f"plugs: {found}",
+            "keep the part here and find the plug",
+            found=found,
+            limit="as many out as in",
+            used=[went, came],
+        )
     return passed(found, "as many out as in", [went, came])
 
 
@@ -435,8 +512,12 @@ def g30_no_open_containment(q: Inquiry) -> Outcome:
     waiting = [r for r in opened if r.fact.containment not in closed and not rests_on_later_work(q, r)]
     if not waiting:
         return passed("no open containment", used=[*opened, *done])
-    causes = "; ".join(f"{r.fact.object} {r.fact.quantity} at {r.fact.first_bad.clock()} ({r.fact.containment})" for r in waiting)
-    return failed(f"suspended: {causes}", "view again if the developer allows it", "process again", found=causes, used=waiting)
+    causes = "; ".join(
+        f"{r.fact.object} {r.fact.quantity} at {r.fact.first_bad.clock()} ({r.fact.containment})" for r in waiting
+    )
+    return failed(
+        f"suspended: {causes}", "view again if the developer allows it", "process again", found=causes, used=waiting
+    )
 
 
 def rests_on_later_work(q: Inquiry, opened: Recorded[f.ContainmentOpened]) -> bool:

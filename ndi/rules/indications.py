@@ -28,7 +28,9 @@ from ndi.rules.registry import rule
 WITHIN, OVER, NO_LIMIT, NOT_ASKED = "within limit", "over limit", "no limit in data", "not applicable"
 
 
-def each_indication(q: Inquiry, ask: Callable[[Indication], Outcome], chosen: list[Indication] | None = None) -> Outcome:
+def each_indication(
+    q: Inquiry, ask: Callable[[Indication], Outcome], chosen: list[Indication] | None = None
+) -> Outcome:
     """One outcome over the indications asked about."""
     indications = q.indications if chosen is None else chosen
     if not indications:
@@ -52,7 +54,11 @@ def d01_indication_described(q: Inquiry) -> Outcome:
         if blank:
             return not_recorded(f"{seen.indication}: {', '.join(blank)} missing", "fill it in", used=[indication.seen])
         if q.master.zone(seen.zone or "") is None:
-            return failed(f"{seen.indication}: zone {seen.zone} is not on the outline of {q.master.number}", "choose a zone of the part", used=[indication.seen])
+            return failed(
+                f"{seen.indication}: zone {seen.zone} is not on the outline of {q.master.number}",
+                "choose a zone of the part",
+                used=[indication.seen],
+            )
         return passed(f"{seen.indication} described", used=[indication.seen])
 
     return each_indication(q, ask)
@@ -62,14 +68,20 @@ def d01_indication_described(q: Inquiry) -> Outcome:
 def d02_interpretation_has_evidence(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
         if indication.interpreted is None:
-            return not_recorded(f"{indication.id}: not interpreted", "relevant, nonrelevant or false, with its evidence", used=[indication.seen])
+            return not_recorded(
+                f"{indication.id}: not interpreted",
+                "relevant, nonrelevant or false, with its evidence",
+                used=[indication.seen],
+            )
         call = indication.interpreted.fact
         return interpretation_outcome(q, indication, call.interpretation, call.basis, call.type)
 
     return each_indication(q, ask)
 
 
-def interpretation_outcome(q: Inquiry, indication: Indication, interpretation: str, basis: str, type_: str | None) -> Outcome:
+def interpretation_outcome(
+    q: Inquiry, indication: Indication, interpretation: str, basis: str, type_: str | None
+) -> Outcome:
     """Whether the evidence recorded so far carries an interpretation."""
     used: list[Recorded[f.Fact] | None] = [indication.seen, *indication.tests, indication.interpreted]
     results = {r.fact.step: r.fact.outcome for r in indication.tests}
@@ -80,14 +92,26 @@ def interpretation_outcome(q: Inquiry, indication: Indication, interpretation: s
         return passed(f"{indication.id} relevant", used=used)
     if interpretation == Interpretation.NONRELEVANT and type_ != "magnetic writing":
         if "described" not in results:
-            return not_recorded(f"{indication.id}: called nonrelevant, its look is not described", "describe it and its cause", used=used)
+            return not_recorded(
+                f"{indication.id}: called nonrelevant, its look is not described",
+                "describe it and its cause",
+                used=used,
+            )
         return passed(f"{indication.id} nonrelevant, described", used=used)
-    what, first = ("magnetic writing", "demagnetised") if interpretation == Interpretation.NONRELEVANT else ("false", "wiped")
+    what, first = (
+        ("magnetic writing", "demagnetised") if interpretation == Interpretation.NONRELEVANT else ("false", "wiped")
+    )
     for step in (first, again):
         if step not in results:
-            return not_recorded(f"{indication.id}: called {what}, but not {step}", f"{'demagnetise' if first == 'demagnetised' else 'wipe'}, look again", used=used)
+            return not_recorded(
+                f"{indication.id}: called {what}, but not {step}",
+                f"{'demagnetise' if first == 'demagnetised' else 'wipe'}, look again",
+                used=used,
+            )
     if results[again] is None:
-        return not_recorded(f"{indication.id}: {again}, but not said whether it came back", "say what was seen", used=used)
+        return not_recorded(
+            f"{indication.id}: {again}, but not said whether it came back", "say what was seen", used=used
+        )
     if results[again] != "gone":
         return failed(f"{indication.id}: called {what}, but it {results[again]}", "interpret it again", used=used)
     return passed(f"{indication.id} {what}: gone after it was {again}", used=used)
@@ -98,13 +122,21 @@ def d03_form_agrees(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
         seen = indication.seen.fact
         if seen.form not in (Form.LINEAR, Form.ROUNDED):
-            return not_applicable(f"{seen.indication}: form {seen.form or 'blank'} is neither linear nor rounded", [indication.seen])
+            return not_applicable(
+                f"{seen.indication}: form {seen.form or 'blank'} is neither linear nor rounded", [indication.seen]
+            )
         if seen.length is None or seen.width is None:
             return not_recorded(f"{seen.indication}: length or width missing", "measure it", used=[indication.seen])
         computed = Form.LINEAR if is_linear(q, seen.length, seen.width) else Form.ROUNDED
         found = f"{seen.indication} {seen.length.typed} x {seen.width.typed} {seen.width.unit} is {computed}"
         if computed != seen.form:
-            return failed(f"{found}, recorded as {seen.form}", "correct the form or the size", found=found, limit=f"linear from {q.limit('linear_ratio').typed} to 1", used=[indication.seen])
+            return failed(
+                f"{found}, recorded as {seen.form}",
+                "correct the form or the size",
+                found=found,
+                limit=f"linear from {q.limit('linear_ratio').typed} to 1",
+                used=[indication.seen],
+            )
         return passed(found, f"linear from {q.limit('linear_ratio').typed} to 1", [indication.seen])
 
     return each_indication(q, ask)
@@ -115,22 +147,43 @@ def is_linear(q: Inquiry, length: Number, width: Number) -> bool:
     return length.in_unit("in") >= q.limit("linear_ratio").value * width.in_unit("in")
 
 
-@rule("D04", "Are rounded marks in line counted as one linear indication where the group rule says so?", "group_count", "group_gap", "group_straightness", "linear_ratio")
+@rule(
+    "D04",
+    "Are rounded marks in line counted as one linear indication where the group rule says so?",
+    "group_count",
+    "group_gap",
+    "group_straightness",
+    "linear_ratio",
+)
 def d04_group_rule(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
         seen = indication.seen.fact
         if seen.form in (Form.ALIGNED_GROUP, Form.CLUSTER) and not seen.marks:
-            return not_recorded(f"{seen.indication}: positions of the marks not given", "place each mark on the outline", used=[indication.seen])
+            return not_recorded(
+                f"{seen.indication}: positions of the marks not given",
+                "place each mark on the outline",
+                used=[indication.seen],
+            )
         if not seen.marks:
             return not_applicable(f"{seen.indication} is a single mark", [indication.seen])
         row = longest_row(q, seen)
         limit = f"{q.limit('group_count').typed} or more in line, gaps up to {q.limit('group_gap')}"
         if row is None:
-            return passed(f"{seen.indication}: {len(seen.marks)} marks, no row of {q.limit('group_count').typed}", limit, [indication.seen])
+            return passed(
+                f"{seen.indication}: {len(seen.marks)} marks, no row of {q.limit('group_count').typed}",
+                limit,
+                [indication.seen],
+            )
         found = f"{seen.indication}: {len(row.members)} in line, {row.length:.4f} in over all"
         recorded = seen.length.in_unit("in") if seen.length else Fraction(0)
         if seen.form != Form.ALIGNED_GROUP and row.extent > recorded:
-            return failed(f"{found}: counts as one linear indication", "record it as an aligned group with its whole length", found=found, limit=limit, used=[indication.seen])
+            return failed(
+                f"{found}: counts as one linear indication",
+                "record it as an aligned group with its whole length",
+                found=found,
+                limit=limit,
+                used=[indication.seen],
+            )
         return passed(found, limit, [indication.seen])
 
     return each_indication(q, ask)
@@ -138,7 +191,10 @@ def d04_group_rule(q: Inquiry) -> Outcome:
 
 def longest_row(q: Inquiry, seen: f.IndicationSeen) -> grouping.Group | None:
     """The longest row of rounded marks that counts as linear, or None."""
-    marks = [grouping.Mark(m.x.in_unit("in"), m.y.in_unit("in"), m.length.in_unit("in"), m.width.in_unit("in")) for m in seen.marks]
+    marks = [
+        grouping.Mark(m.x.in_unit("in"), m.y.in_unit("in"), m.length.in_unit("in"), m.width.in_unit("in"))
+        for m in seen.marks
+    ]
     groups = grouping.group_marks(
         marks,
         gap=q.limit("group_gap").in_unit("in"),
@@ -156,7 +212,11 @@ def length_that_counts(indication: Indication) -> Fraction:
     if seen.length is None:
         raise Missing(f"{seen.indication}: length missing", ["measure it"])
     lengths = [seen.length.in_unit("in")]
-    lengths += [look.saved.fact.length.in_unit("in") for look in indication.second_looks if look.saved and look.saved.fact.length]
+    lengths += [
+        look.saved.fact.length.in_unit("in")
+        for look in indication.second_looks
+        if look.saved and look.saved.fact.length
+    ]
     return max(lengths)
 
 
@@ -191,18 +251,38 @@ def evaluation(q: Inquiry, indication: Indication) -> tuple[str, str, ZoneLimit 
     return (OVER if over else WITHIN), words, limit
 
 
-@rule("D05", "Is each relevant indication evaluated against its zone's limit?", "linear_ratio", "group_count", "group_gap", "group_straightness")
+@rule(
+    "D05",
+    "Is each relevant indication evaluated against its zone's limit?",
+    "linear_ratio",
+    "group_count",
+    "group_gap",
+    "group_straightness",
+)
 def d05_evaluated_against_limit(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
-        used = [indication.seen, indication.interpreted, indication.evaluated, *(look.saved for look in indication.second_looks)]
+        used = [
+            indication.seen,
+            indication.interpreted,
+            indication.evaluated,
+            *(look.saved for look in indication.second_looks),
+        ]
         word, limit, _ = evaluation(q, indication)
         found = f"{indication.id} {shown(length_that_counts(indication), 'in')}, {word}"
         if word == NO_LIMIT:
-            return not_recorded(f"{indication.id}: no limit for zone {indication.seen.fact.zone}", "hold for engineering", used=used)
+            return not_recorded(
+                f"{indication.id}: no limit for zone {indication.seen.fact.zone}", "hold for engineering", used=used
+            )
         if indication.evaluated is None:
             return not_recorded(f"{indication.id}: not evaluated", "confirm the evaluation", used=used)
         if indication.evaluated.fact.evaluation != word:
-            return failed(f"{indication.id}: recorded as {indication.evaluated.fact.evaluation}, its size says {word}", "evaluate again", found=found, limit=limit, used=used)
+            return failed(
+                f"{indication.id}: recorded as {indication.evaluated.fact.evaluation}, its size says {word}",
+                "evaluate again",
+                found=found,
+                limit=limit,
+                used=used,
+            )
         return passed(found, limit, used)
 
     return each_indication(q, ask, [i for i in q.indications if i.relevant])
@@ -216,9 +296,13 @@ def d06_photograph_and_second_look(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
         photos = indication.photos
         if not photos:
-            return not_recorded(f"{indication.id}: no photograph", "photograph it with scale and tag", used=[indication.seen])
+            return not_recorded(
+                f"{indication.id}: no photograph", "photograph it with scale and tag", used=[indication.seen]
+            )
         if not any(p.fact.scale_in_frame and p.fact.tag_in_frame in ("read", "seen by person") for p in photos):
-            return not_recorded(f"{indication.id}: no photograph with scale and readable tag", "photograph it again", used=photos)
+            return not_recorded(
+                f"{indication.id}: no photograph with scale and readable tag", "photograph it again", used=photos
+            )
         if not any(look.saved for look in indication.second_looks):
             return not_yet(f"{indication.id}: no second look yet", "call the second inspector", used=photos)
         return passed(f"{indication.id}: {len(photos)} photograph(s), second look saved", used=photos)
@@ -244,7 +328,10 @@ def needs_second_look(q: Inquiry, indication: Indication) -> bool:
         return True
     words = dispositions(q)
     carries = call == Interpretation.RELEVANT
-    return carries and (("reject" in listed and Disposition.REJECT in words) or ("rework order" in listed and Disposition.REWORK in words))
+    return carries and (
+        ("reject" in listed and Disposition.REJECT in words)
+        or ("rework order" in listed and Disposition.REWORK in words)
+    )
 
 
 @rule(
@@ -254,11 +341,17 @@ def needs_second_look(q: Inquiry, indication: Indication) -> bool:
     *STANDING_KEYS,
 )
 def d07_second_look(q: Inquiry) -> Outcome:
-    outcomes = [second_look_outcome(q, i.id, i.second_looks, q.master.item_class) for i in q.indications if needs_second_look(q, i)]
+    outcomes = [
+        second_look_outcome(q, i.id, i.second_looks, q.master.item_class)
+        for i in q.indications
+        if needs_second_look(q, i)
+    ]
     if q.opened.fact.reason == "rework" and "rework closing" in q.procedure.second_person_for:
         whole = tuple(look for look in q.second_looks if look.view.started.fact.indication is None)
         outcomes.append(second_look_outcome(q, "closing of the rework", whole, q.master.item_class))
-    elif is_class_one(q) and not q.indications and is_drawn(q.inspection, q.limit("second_look_on_clean_percent").value):
+    elif (
+        is_class_one(q) and not q.indications and is_drawn(q.inspection, q.limit("second_look_on_clean_percent").value)
+    ):
         whole = tuple(look for look in q.second_looks if look.view.started.fact.indication is None)
         outcomes.append(second_look_outcome(q, "drawn for a look at a clean part", whole, q.master.item_class))
     if not outcomes:
@@ -283,20 +376,37 @@ def one_look_outcome(q: Inquiry, what: str, look: SecondLook) -> Outcome:
     person, first = look.view.person, {view.person for view in q.all_views if view.started.fact.kind != "second look"}
     used = [*look.view.used, look.saved]
     if person in first:
-        return failed(f"{what}: {person} viewed this part and cannot be its second person", "another qualified person must look", used=used)
+        return failed(
+            f"{what}: {person} viewed this part and cannot be its second person",
+            "another qualified person must look",
+            used=used,
+        )
     if look.saved is None:
         return not_yet(f"{look.id}: not saved yet", "save the result", used=used)
     if not look.saved.fact.blind:
         return failed(f"{look.id}: the first result was shown before it was saved", "another blind look", used=used)
-    for qualified in (certified(q, person, DECIDING_LEVEL, look.view.start.local.date()), vision_outcome(q.facts, person, look.view.start)):
+    for qualified in (
+        certified(q, person, DECIDING_LEVEL, look.view.start.local.date()),
+        vision_outcome(q.facts, person, look.view.start),
+    ):
         if qualified.verdict != "PASS":
             return qualified
     if not second_look_stands(q, look.view):
-        return not_yet(f"{look.id} was made under {'+'.join(look.view.lamps)}, which is not relied on: look again", "repeat the second look", used=used)
+        return not_yet(
+            f"{look.id} was made under {'+'.join(look.view.lamps)}, which is not relied on: look again",
+            "repeat the second look",
+            used=used,
+        )
     return passed(f"{what}: {look.id} by {person}", used=used)
 
 
-@rule("D08", "Is every disagreement between first and second look resolved by a Level III?", "size_agreement", "size_agreement_share", *STANDING_KEYS)
+@rule(
+    "D08",
+    "Is every disagreement between first and second look resolved by a Level III?",
+    "size_agreement",
+    "size_agreement_share",
+    *STANDING_KEYS,
+)
 def d08_disagreement_resolved(q: Inquiry) -> Outcome:
     outcomes = []
     for indication in q.indications:
@@ -332,14 +442,22 @@ def agreement_outcome(q: Inquiry, indication: Indication, look: SecondLook) -> O
     limit = f"within {q.limit('size_agreement')} or {q.limit('size_agreement_share')} of the larger"
     if seen.length is not None and second.length is not None:
         mine, theirs = seen.length.in_unit("in"), second.length.in_unit("in")
-        allowed = max(q.limit("size_agreement").in_unit("in"), q.limit("size_agreement_share").value / PERCENT * max(mine, theirs))
+        allowed = max(
+            q.limit("size_agreement").in_unit("in"), q.limit("size_agreement_share").value / PERCENT * max(mine, theirs)
+        )
         if abs(mine - theirs) > allowed:
             says.append(f"{seen.length} against {second.length}")
     if not says:
         return passed(f"{indication.id}: {look.id} agrees", limit, used)
     if indication.resolved is not None:
-        return passed(f"{indication.id}: resolved by {indication.resolved.fact.person}", limit, [*used, indication.resolved])
-    return not_recorded(f"{indication.id}: {look.id} disagrees ({'; '.join(says)}): waiting for the Level III", "Level III decides", used=used)
+        return passed(
+            f"{indication.id}: resolved by {indication.resolved.fact.person}", limit, [*used, indication.resolved]
+        )
+    return not_recorded(
+        f"{indication.id}: {look.id} disagrees ({'; '.join(says)}): waiting for the Level III",
+        "Level III decides",
+        used=used,
+    )
 
 
 @rule("D09", "Reject: is there a second look, and is the part scanned into quarantine?", *STANDING_KEYS)
@@ -354,12 +472,21 @@ def d09_reject_quarantined(q: Inquiry) -> Outcome:
             outcomes.append(not_recorded(f"{piece or q.part}: no relevant indication carries the reject", "record it"))
             continue
         outcomes.append(worst(second_look_outcome(q, i.id, i.second_looks, q.master.item_class) for i in seen))
-        scans = [r for r in q.facts.of(f.PartMoved, q.part) if r.fact.place == "quarantine" and (piece is None or r.fact.piece == piece)]
+        scans = [
+            r
+            for r in q.facts.of(f.PartMoved, q.part)
+            if r.fact.place == "quarantine" and (piece is None or r.fact.piece == piece)
+        ]
         scans = [r for r in scans if r.at >= seen[0].seen.at]
         if scans:
             outcomes.append(passed(f"{piece or 'part'} in quarantine {scans[-1].when.clock()}", used=[scans[-1]]))
         else:
-            outcomes.append(not_recorded(f"{piece or 'the part'} not scanned into quarantine", "put it into the quarantine cage, scan it there"))
+            outcomes.append(
+                not_recorded(
+                    f"{piece or 'the part'} not scanned into quarantine",
+                    "put it into the quarantine cage, scan it there",
+                )
+            )
     return worst(outcomes)
 
 
@@ -381,7 +508,10 @@ def no_rework(q: Inquiry) -> Outcome:
     return not_applicable("no rework ordered on this record")
 
 
-@rule("D10", "Rework: is the depth, alone and over the part's life, within its limit, and the remaining dimension within the column chosen?")
+@rule(
+    "D10",
+    "Rework: is the depth, alone and over the part's life, within its limit, and the remaining dimension within the column chosen?",
+)
 def d10_rework_within_limits(q: Inquiry) -> Outcome:
     rework = rework_of(q)
     if rework is None:
@@ -401,7 +531,16 @@ def d10_rework_within_limits(q: Inquiry) -> Outcome:
     outcomes = [dimension_outcome(q, done, dimension) for dimension in done.fact.dimensions]
     found = f"depth {shown(total, 'in')} over {len(life)} rework(s)"
     if total > limit.in_unit("in"):
-        outcomes.append(failed(f"{found} is more than {limit}", "reject", "hold for engineering", found=found, limit=f"at most {limit}", used=life))
+        outcomes.append(
+            failed(
+                f"{found} is more than {limit}",
+                "reject",
+                "hold for engineering",
+                found=found,
+                limit=f"at most {limit}",
+                used=life,
+            )
+        )
     elif any(r.fact.depth is None for r in life):
         outcomes.append(not_recorded(f"{found}, not all of them measured", "measure the earlier one", used=life))
     else:
@@ -420,7 +559,14 @@ def dimension_outcome(q: Inquiry, done: Recorded[f.ReworkDone], dimension: f.Dim
         return not_recorded(f"{dimension.name}: no limit in the column {column}", "enter it", used=[done])
     found = f"{dimension.name} {dimension.value}"
     if dimension.value.in_unit("in") < limit.in_unit("in"):
-        return failed(f"{found} is under {limit} ({column})", "reject", "hold for engineering", found=found, limit=f"at least {limit} ({column})", used=[done])
+        return failed(
+            f"{found} is under {limit} ({column})",
+            "reject",
+            "hold for engineering",
+            found=found,
+            limit=f"at least {limit} ({column})",
+            used=[done],
+        )
     return passed(found, f"at least {limit} ({column})", [done])
 
 
@@ -430,23 +576,45 @@ def d11_reinspected_after_rework(q: Inquiry) -> Outcome:
     if rework is None:
         return no_rework(q)
     ordered, done = rework
-    again = [r for r in q.facts.of(f.InspectionOpened, q.part) if r.fact.previous == ordered.fact.inspection and r.fact.method == q.method]
+    again = [
+        r
+        for r in q.facts.of(f.InspectionOpened, q.part)
+        if r.fact.previous == ordered.fact.inspection and r.fact.method == q.method
+    ]
     if done is None:
         if again:
-            return not_recorded(f"{again[0].fact.inspection} opened, completion of the rework not recorded", "record depth and time", used=again)
+            return not_recorded(
+                f"{again[0].fact.inspection} opened, completion of the rework not recorded",
+                "record depth and time",
+                used=again,
+            )
         return not_yet("rework not completed", "complete it, then inspect again", used=[ordered])
     if not again:
         return not_yet("not inspected again after the rework", "inspect the whole zone again", used=[done])
     start, end = again[-1].when, done.when
     found = f"{again[-1].fact.inspection} began {start.clock()}, rework ended {end.clock()}"
     if start.at <= end.at:
-        return failed(f"{found}: the look came before the end of the rework", "inspect again", found=found, used=[done, again[-1]])
+        return failed(
+            f"{found}: the look came before the end of the rework", "inspect again", found=found, used=[done, again[-1]]
+        )
     if ordered.fact.zone not in q.technique.zones:
-        return failed(f"{q.technique.name} does not cover zone {ordered.fact.zone}", "inspect the zone with a technique that covers it", found=found, used=[done, again[-1]])
+        return failed(
+            f"{q.technique.name} does not cover zone {ordered.fact.zone}",
+            "inspect the zone with a technique that covers it",
+            found=found,
+            used=[done, again[-1]],
+        )
     return passed(found, "after the rework", [done, again[-1]])
 
 
-@rule("D12", "Accept: is every indication closed, none of them over its limit?", "linear_ratio", "group_count", "group_gap", "group_straightness")
+@rule(
+    "D12",
+    "Accept: is every indication closed, none of them over its limit?",
+    "linear_ratio",
+    "group_count",
+    "group_gap",
+    "group_straightness",
+)
 def d12_nothing_open(q: Inquiry) -> Outcome:
     words = dispositions(q)
     if words and not words & {Disposition.ACCEPT, "SPLIT"}:
@@ -462,10 +630,22 @@ def d12_nothing_open(q: Inquiry) -> Outcome:
         if word == WITHIN:
             return passed(f"{indication.id} {word}", limit, [indication.seen, indication.evaluated])
         if q.concession and not is_crack_type(indication.interpreted.fact.type):
-            return passed(f"{indication.id} {word}, conceded: {q.concession}", limit, [indication.seen, indication.evaluated])
+            return passed(
+                f"{indication.id} {word}, conceded: {q.concession}", limit, [indication.seen, indication.evaluated]
+            )
         if word == NO_LIMIT:
-            return not_recorded(f"{indication.id}: no limit in the data", "hold for engineering", used=[indication.seen])
-        return failed(f"{indication.id} is over its limit: {limit}", "rework", "reject", "hold for engineering", found=word, limit=limit, used=[indication.seen])
+            return not_recorded(
+                f"{indication.id}: no limit in the data", "hold for engineering", used=[indication.seen]
+            )
+        return failed(
+            f"{indication.id} is over its limit: {limit}",
+            "rework",
+            "reject",
+            "hold for engineering",
+            found=word,
+            limit=limit,
+            used=[indication.seen],
+        )
 
     if not q.indications:
         return passed("no indication recorded")
@@ -486,14 +666,20 @@ def d13_decider(q: Inquiry) -> Outcome:
     held = q.certificate(decider, (q.decided or q.asked).local.date())
     if held is not None and held.fact.level >= LEVEL_THREE:
         return passed(f"{decider} is Level III", used=[held])
-    return failed(f"{decider} did not view it last ({views[-1].person} did)", "the last viewer or a Level III decides", used=views[-1].used)
+    return failed(
+        f"{decider} did not view it last ({views[-1].person} did)",
+        "the last viewer or a Level III decides",
+        used=views[-1].used,
+    )
 
 
 @rule("D14", "Release from engineering hold: is there an engineering reference with revision and person?")
 def d14_hold_release(q: Inquiry) -> Outcome:
     signed = q.facts.of(f.DecisionSigned, q.inspection)
     held = [r for r in signed if r.fact.disposition == Disposition.HOLD_ENG]
-    released = held and (q.disposition not in (None, Disposition.HOLD_ENG) or signed[-1].fact.disposition != Disposition.HOLD_ENG)
+    released = held and (
+        q.disposition not in (None, Disposition.HOLD_ENG) or signed[-1].fact.disposition != Disposition.HOLD_ENG
+    )
     if not released:
         return not_applicable("the record is not released from an engineering hold")
     concession = signed[-1].fact.concession or q.concession
@@ -506,7 +692,9 @@ def d14_hold_release(q: Inquiry) -> Outcome:
 def d17_same_place(q: Inquiry) -> Outcome:
     listed = q.facts.of(f.PartListed, q.part)
     serial = listed[-1].fact.serial if listed else None
-    earlier = [r for r in q.facts.of(f.PastInspection, q.master.number) if serial and r.fact.serial == serial and r.fact.zone]
+    earlier = [
+        r for r in q.facts.of(f.PastInspection, q.master.number) if serial and r.fact.serial == serial and r.fact.zone
+    ]
     if not earlier:
         return not_applicable("no earlier visit of this serial in the book")
 
@@ -514,7 +702,11 @@ def d17_same_place(q: Inquiry) -> Outcome:
         seen = indication.seen.fact
         for past in earlier:
             if past.fact.zone == seen.zone and same_angle(q, seen.clock, past.fact.clock):
-                return failed(f"{seen.indication}: same place as on {past.fact.work_order} ({past.when.local.date()})", "tell engineering", used=[indication.seen, past])
+                return failed(
+                    f"{seen.indication}: same place as on {past.fact.work_order} ({past.when.local.date()})",
+                    "tell engineering",
+                    used=[indication.seen, past],
+                )
         return passed(f"{seen.indication}: nothing there before", used=[indication.seen])
 
     return each_indication(q, ask)
@@ -528,15 +720,29 @@ def same_angle(q: Inquiry, one: Number | None, other: Number | None) -> bool:
     return min(apart, FULL_TURN_DEG - apart) <= q.limit("same_place_angle").in_unit("deg")
 
 
-@rule("D19", "Are there fewer crack-type findings in one zone of this part number than raise an alert?", "alert_count", "alert_window", scope="history")
+@rule(
+    "D19",
+    "Are there fewer crack-type findings in one zone of this part number than raise an alert?",
+    "alert_count",
+    "alert_window",
+    scope="history",
+)
 def d19_alert(q: Inquiry) -> Outcome:
     window = q.minutes("alert_window")
-    zones = {i.seen.fact.zone for i in q.indications if i.relevant and i.interpreted and is_crack_type(i.interpreted.fact.type)}
+    zones = {
+        i.seen.fact.zone
+        for i in q.indications
+        if i.relevant and i.interpreted and is_crack_type(i.interpreted.fact.type)
+    }
     if not zones:
         return not_applicable("no crack-type indication on this record")
     outcomes = []
     for zone in sorted(z for z in zones if z):
-        past = [r for r in q.facts.of(f.PastInspection, q.master.number) if r.fact.zone == zone and is_crack_type(r.fact.type)]
+        past = [
+            r
+            for r in q.facts.of(f.PastInspection, q.master.number)
+            if r.fact.zone == zone and is_crack_type(r.fact.type)
+        ]
         recent = [r for r in past if q.asked.at - r.at <= window]
         total = len(recent) + 1
         found = f"{total} crack-type finding(s) at {zone} in {days_text(window)}; {len(past) + 1} in all"

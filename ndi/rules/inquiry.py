@@ -230,7 +230,9 @@ class Inquiry:
 
     def confirmed(self, item: str, about: str | None = None) -> Recorded[f.ConfirmationGiven] | None:
         """The latest tick for ``item`` on this record, else on its current basket; or only on ``about``."""
-        abouts = [about] if about else [self.inspection, *([self.basket_loads[-1].fact.basket] if self.basket_loads else [])]
+        abouts = (
+            [about] if about else [self.inspection, *([self.basket_loads[-1].fact.basket] if self.basket_loads else [])]
+        )
         for key in abouts:
             ticks = [r for r in self.facts.of(f.ConfirmationGiven, key) if r.fact.item == item]
             if ticks:
@@ -250,7 +252,11 @@ class Inquiry:
         First views of the current attempt, or, once a containment sent the part
         back for another look, the views of the latest re-view.
         """
-        own = [v for v in self.all_views if v.started.fact.kind != ViewKind.SECOND_LOOK and v.started.fact.attempt == self.attempt]
+        own = [
+            v
+            for v in self.all_views
+            if v.started.fact.kind != ViewKind.SECOND_LOOK and v.started.fact.attempt == self.attempt
+        ]
         if not own:
             return []
         last = own[-1].started.fact
@@ -369,7 +375,9 @@ class Inquiry:
             return None
         key = ("meter error", reading.fact.meter, reading.fact.quantity, reading.when.local.date())
         if key not in self.worked_out:
-            self.worked_out[key] = self._meter_error(reading.fact.meter, reading.fact.quantity, reading.when.local.date())
+            self.worked_out[key] = self._meter_error(
+                reading.fact.meter, reading.fact.quantity, reading.when.local.date()
+            )
         found: Fraction | None = self.worked_out[key]
         return found
 

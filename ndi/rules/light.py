@@ -67,7 +67,9 @@ def is_comparable(q: Inquiry, reading: Reading) -> bool:
     fact = reading.fact
     key = ("comparable", fact.distance, fact.meter, fact.quantity, reading.when.local.date())
     if key not in q.worked_out:
-        q.worked_out[key] = distance_outcome(q, reading).verdict == "PASS" and meter_outcome(q, reading).verdict == "PASS"
+        q.worked_out[key] = (
+            distance_outcome(q, reading).verdict == "PASS" and meter_outcome(q, reading).verdict == "PASS"
+        )
     return bool(q.worked_out[key])
 
 
@@ -86,9 +88,15 @@ def _bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
     readings = q.as_found(lamp, Quantity.UV_A)
     first = next((r for r in reversed(up_to(readings, view.start.at)) if is_comparable(q, r)), None)
     if first is None:
-        return not_recorded(f"{lamp} has no reading that can be compared before {view.start.clock()}", "read the lamp", used=view.used)
+        return not_recorded(
+            f"{lamp} has no reading that can be compared before {view.start.clock()}", "read the lamp", used=view.used
+        )
     if not is_in_limits(q, first):
-        return failed(f"{lamp} was out of limits at {first.when.clock()}: {first.fact.value}", "view again under another lamp", used=[first])
+        return failed(
+            f"{lamp} was out of limits at {first.when.clock()}: {first.fact.value}",
+            "view again under another lamp",
+            used=[first],
+        )
     if view.end is None:
         return not_recorded(f"end of view {view.id} not recorded", "end the view", used=view.used)
     during = readings[bisect_right(readings, first.at, key=_at) : bisect_left(readings, view.end.at, key=_at)]
@@ -132,18 +140,26 @@ def distance_outcome(q: Inquiry, reading: Reading) -> Outcome:
     """Whether a lamp reading was taken at the stated distance."""
     nominal, tolerance = q.limit("uv_distance"), q.limit("uv_distance_tolerance")
     if reading.fact.distance is None:
-        return not_recorded(f"distance of the reading at {reading.when.clock()} not given", "read again and state the distance", used=[reading])
+        return not_recorded(
+            f"distance of the reading at {reading.when.clock()} not given",
+            "read again and state the distance",
+            used=[reading],
+        )
     off = abs(reading.fact.distance.in_unit(nominal.unit) - nominal.value)
     found, limit = f"{reading.fact.distance}", f"{nominal} +/- {tolerance}"
     if off > tolerance.in_unit(nominal.unit):
-        return failed(f"read at {found}: cannot be compared", f"read again at {nominal}", found=found, limit=limit, used=[reading])
+        return failed(
+            f"read at {found}: cannot be compared", f"read again at {nominal}", found=found, limit=limit, used=[reading]
+        )
     return passed(found, limit, [reading])
 
 
 def meter_outcome(q: Inquiry, reading: Reading) -> Outcome:
     """Whether the meter of a reading, in the channel that read it, was in calibration on the day (the due date counts)."""
     if reading.fact.meter is None:
-        return not_recorded(f"no meter named for {reading.fact.object} at {reading.when.clock()}", "name the meter", used=[reading])
+        return not_recorded(
+            f"no meter named for {reading.fact.object} at {reading.when.clock()}", "name the meter", used=[reading]
+        )
     return calibration_outcome(q, reading.fact.meter, reading.fact.quantity, reading)
 
 
@@ -180,14 +196,24 @@ def opening_readings(q: Inquiry) -> list[Reading]:
     return list(found.values())
 
 
-@rule("L01", "Has each lamp of the view an as-found UV-A reading this shift before the view starts?", "shop_day_start", "shop_day_end", *STANDING_KEYS)
+@rule(
+    "L01",
+    "Has each lamp of the view an as-found UV-A reading this shift before the view starts?",
+    "shop_day_start",
+    "shop_day_end",
+    *STANDING_KEYS,
+)
 def l01_lamp_read_this_shift(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         opens, closes = q.shop_day(view.start)
         reading = before(q, lamp, view.start.at)
         if reading is None or not opens <= reading.at <= closes:
             last = f" Last: {reading.when}." if reading else ""
-            return not_recorded(f"{lamp} has no reading this shift before {view.start.clock()}.{last}", "read the lamp", used=[*view.used, reading])
+            return not_recorded(
+                f"{lamp} has no reading this shift before {view.start.clock()}.{last}",
+                "read the lamp",
+                used=[*view.used, reading],
+            )
         return passed(f"{lamp} read {reading.when.clock()}", used=[*view.used, reading])
 
     return each_lamp(q, ask)
@@ -224,7 +250,13 @@ def l03_distance(q: Inquiry) -> Outcome:
     return worst(distance_outcome(q, reading) for reading in opening_readings(q))
 
 
-@rule("L05", "Is the visible light in the booth within its maximum, with the record screen on?", "ambient_max", "shop_day_start", "shop_day_end")
+@rule(
+    "L05",
+    "Is the visible light in the booth within its maximum, with the record screen on?",
+    "ambient_max",
+    "shop_day_start",
+    "shop_day_end",
+)
 def l05_ambient(q: Inquiry) -> Outcome:
     return worst(ambient_outcome(q, view) for view in q.need_views())
 
@@ -237,19 +269,34 @@ def ambient_outcome(q: Inquiry, view: View) -> Outcome:
     opens, _ = q.shop_day(view.start)
     found = [r for r in q.readings(station, Quantity.AMBIENT) if opens <= r.at <= view.start.at]
     if not found:
-        return not_recorded(f"no ambient reading of {station} today before {view.start.clock()}", "read it with the screen on", used=view.used)
+        return not_recorded(
+            f"no ambient reading of {station} today before {view.start.clock()}",
+            "read it with the screen on",
+            used=view.used,
+        )
     reading, maximum = found[-1], q.limit("ambient_max")
     if reading.fact.screen_on is None:
-        return not_recorded(f"{station}: not stated whether the screen was on", "read again with the screen on", used=[reading])
+        return not_recorded(
+            f"{station}: not stated whether the screen was on", "read again with the screen on", used=[reading]
+        )
     if not reading.fact.screen_on:
-        return failed(f"{station}: ambient was read with the screen off", "read again with the screen on", used=[reading])
+        return failed(
+            f"{station}: ambient was read with the screen off", "read again with the screen on", used=[reading]
+        )
     meter = meter_outcome(q, reading)
     if meter.verdict != "PASS":
         return meter
     value = q.value(reading, maximum.unit, high_is_bad=True)
     shown_value, limit = shown(value, maximum.unit), f"at most {maximum}"
     if value > maximum.value:
-        return failed(f"{station}: {shown_value} with the screen on", "dim the screen", "find the leak", found=shown_value, limit=limit, used=[reading])
+        return failed(
+            f"{station}: {shown_value} with the screen on",
+            "dim the screen",
+            "find the leak",
+            found=shown_value,
+            limit=limit,
+            used=[reading],
+        )
     return passed(f"{station} {shown_value}", limit, [reading])
 
 
@@ -263,13 +310,25 @@ def l06_warm_up(q: Inquiry) -> Outcome:
         for moment in [view.start, *([reading.when] if reading else [])]:
             on = q.facts.last(f.EquipmentSwitched, lamp, until=moment.at)
             if on is None:
-                return not_recorded(f"{lamp}: switching on not recorded", "scan the lamp when it is switched on", used=view.used)
+                return not_recorded(
+                    f"{lamp}: switching on not recorded", "scan the lamp when it is switched on", used=view.used
+                )
             if on.fact.state != "on":
-                return failed(f"{lamp} was switched off at {on.when.clock()}", "switch it on and wait", used=[on, *view.used])
+                return failed(
+                    f"{lamp} was switched off at {on.when.clock()}", "switch it on and wait", used=[on, *view.used]
+                )
             warm = between(on.when, moment, q.limit("lamp_warm_up"))[0]
             limit = f"at least {q.limit('lamp_warm_up')}"
             if warm < need:
-                outcomes.append(failed(f"{lamp} on for {duration_text(warm)}", "wait", found=duration_text(warm), limit=limit, used=[on]))
+                outcomes.append(
+                    failed(
+                        f"{lamp} on for {duration_text(warm)}",
+                        "wait",
+                        found=duration_text(warm),
+                        limit=limit,
+                        used=[on],
+                    )
+                )
             else:
                 outcomes.append(passed(f"{lamp} on since {on.when.clock()}", limit, [on, reading]))
         return worst(outcomes)
@@ -301,14 +360,26 @@ def l08_integrity(q: Inquiry) -> Outcome:
     interval = q.minutes("lamp_integrity_interval")
 
     def ask(lamp: str, view: View) -> Outcome:
-        checks = [r for r in q.facts.of(f.ProcessCheckRecorded, lamp) if r.fact.check == CheckKind.LAMP_INTEGRITY and r.at <= view.start.at]
+        checks = [
+            r
+            for r in q.facts.of(f.ProcessCheckRecorded, lamp)
+            if r.fact.check == CheckKind.LAMP_INTEGRITY and r.at <= view.start.at
+        ]
         if not checks:
-            return not_recorded(f"{lamp}: integrity never checked", "check filter, elements, visible leak", used=view.used)
+            return not_recorded(
+                f"{lamp}: integrity never checked", "check filter, elements, visible leak", used=view.used
+            )
         last = checks[-1]
         if not last.fact.passed:
             return failed(f"{lamp}: integrity check of {last.when} failed", "take another lamp", used=[last])
         if days(view.start) - days(last.when) > interval:
-            return failed(f"{lamp}: integrity check was due", "check it now", found=str(last.when), limit=f"every {q.limit('lamp_integrity_interval')}", used=[last])
+            return failed(
+                f"{lamp}: integrity check was due",
+                "check it now",
+                found=str(last.when),
+                limit=f"every {q.limit('lamp_integrity_interval')}",
+                used=[last],
+            )
         return passed(f"{lamp} checked {last.when.local.date()}", used=[last])
 
     return each_lamp(q, ask)
@@ -324,7 +395,9 @@ def l09_battery(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         entered = q.equipment(lamp)
         if entered is None or entered.fact.battery_powered is None:
-            return not_recorded(f"{lamp}: battery or mains not in its equipment record", "enter the lamp", used=view.used)
+            return not_recorded(
+                f"{lamp}: battery or mains not in its equipment record", "enter the lamp", used=view.used
+            )
         if not entered.fact.battery_powered:
             return not_applicable(f"equipment record: {lamp} is mains powered", [entered])
         if view.end is None:
@@ -347,7 +420,13 @@ def l11_bracketed(q: Inquiry) -> Outcome:
     return each_lamp(q, lambda lamp, view: bracket(q, lamp, view))
 
 
-@rule("L12", "Does each lamp reading agree with the lamp's own trend?", "trend_tolerance", "trend_readings", *STANDING_KEYS)
+@rule(
+    "L12",
+    "Does each lamp reading agree with the lamp's own trend?",
+    "trend_tolerance",
+    "trend_readings",
+    *STANDING_KEYS,
+)
 def l12_trend(q: Inquiry) -> Outcome:
     return worst(trend_outcome(q, reading) for reading in opening_readings(q))
 
@@ -366,7 +445,9 @@ def _trend_outcome(q: Inquiry, reading: Reading, earlier: list[Reading]) -> Outc
     history = [r for r in earlier if is_in_limits(q, r)]
     needed = q.limit("trend_readings").value
     if len(history) < needed:
-        return not_applicable(f"{reading.fact.object}: {len(history)} earlier readings, a trend needs {needed}", history)
+        return not_applicable(
+            f"{reading.fact.object}: {len(history)} earlier readings, a trend needs {needed}", history
+        )
     first_day = history[0].when.local.date()
     try:
         trend = uv_a_trend.predict(
@@ -403,13 +484,25 @@ def l13_not_identical(q: Inquiry) -> Outcome:
         if len(earlier) < count:
             return not_applicable(f"{reading.fact.object}: fewer than {count} readings", earlier)
         if len({r.fact.value.in_unit("uW/cm2") for r in earlier}) == 1:
-            return failed(f"{reading.fact.object}: the same number {count} times running", "read again", found=str(reading.fact.value), used=earlier)
+            return failed(
+                f"{reading.fact.object}: the same number {count} times running",
+                "read again",
+                found=str(reading.fact.value),
+                used=earlier,
+            )
         return passed(f"{reading.fact.object} varies", used=earlier)
 
     return worst(ask(reading) for reading in opening_readings(q))
 
 
-@rule("L15", "Was the light of the removal station read this shift and in limits?", "uv_removal_min", "ambient_removal_max", "shop_day_start", "shop_day_end")
+@rule(
+    "L15",
+    "Was the light of the removal station read this shift and in limits?",
+    "uv_removal_min",
+    "ambient_removal_max",
+    "shop_day_start",
+    "shop_day_end",
+)
 def l15_removal_station(q: Inquiry) -> Outcome:
     washed = q.step("wash").started
     if washed is None:
@@ -445,7 +538,9 @@ def l16_lamp_in_service(q: Inquiry) -> Outcome:
             return failed(f"{lamp} is not a lamp of this shop", "press the number of the lamp in use", used=view.used)
         if status is not None and status.fact.state != "in service":
             return failed(
-                f"{lamp} {status.fact.state} since {status.when.clock()}: {status.fact.reason}", "view again under a lamp in service", used=[status, *view.used]
+                f"{lamp} {status.fact.state} since {status.when.clock()}: {status.fact.reason}",
+                "view again under a lamp in service",
+                used=[status, *view.used],
             )
         station, place = view.started.fact.station, entered.fact.place
         if station is not None and place is not None and place != station:
@@ -462,18 +557,26 @@ def l16_lamp_in_service(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L18", "Was the as-found value of each lamp recorded before cleaning?", "shop_day_start", "shop_day_end", *STANDING_KEYS)
+@rule(
+    "L18",
+    "Was the as-found value of each lamp recorded before cleaning?",
+    "shop_day_start",
+    "shop_day_end",
+    *STANDING_KEYS,
+)
 def l18_as_found_first(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         opens, _ = q.shop_day(view.start)
         readings = up_to(q.readings(lamp, Quantity.UV_A), view.start.at)
         today = readings[bisect_left(readings, opens, key=_at) :]
         if not today:
-            return not_recorded(f"{lamp}: no reading today before {view.start.clock()}", "read the lamp", used=view.used)
+            return not_recorded(
+                f"{lamp}: no reading today before {view.start.clock()}", "read the lamp", used=view.used
+            )
         if today[0].fact.condition != Condition.AS_FOUND:
-            return not_recorded(f"{lamp}: only an as-left value today; the dirty value is lost", "tell the Level III", used=[today[0]])
+            return not_recorded(
+                f"{lamp}: only an as-left value today; the dirty value is lost", "tell the Level III", used=[today[0]]
+            )
         return passed(f"{lamp} as-found {today[0].when.clock()}", used=[today[0]])
 
     return each_lamp(q, ask, q.need_views())
-
-

@@ -66,7 +66,9 @@ def each_shot(q: Inquiry, ask: Callable[[Shot, NominalShot], Outcome], kinds: It
 def each_pulse(shot: Shot, ask: Callable[[f.Pulse], Outcome]) -> Outcome:
     """One outcome over the pulses of a shot; a shot without pulses is not recorded."""
     if not shot.fired.fact.pulses:
-        return not_recorded(f"{shot_name(shot)}: no pulse recorded", "enter current and time of each pulse", used=[shot.fired])
+        return not_recorded(
+            f"{shot_name(shot)}: no pulse recorded", "enter current and time of each pulse", used=[shot.fired]
+        )
     return worst(ask(pulse) for pulse in shot.fired.fact.pulses)
 
 
@@ -86,14 +88,24 @@ def tick_outcome(q: Inquiry, tick: ticks.Tick, way_out: str) -> Outcome:
     if given is None:
         return not_recorded(f"not ticked: {tick.item}", way_out)
     if given.fact.value != "yes":
-        return failed(f"ticked {given.fact.value} at {given.when.clock()}: {tick.item}", way_out, found=given.fact.value, limit="yes", used=[given])
+        return failed(
+            f"ticked {given.fact.value} at {given.when.clock()}: {tick.item}",
+            way_out,
+            found=given.fact.value,
+            limit="yes",
+            used=[given],
+        )
     return passed(f"ticked {given.when.clock()}", used=[given])
 
 
 # --- equipment ------------------------------------------------------------------------------------
 
 
-@rule("M10", "Were ammeter, shot timer and quick break of the bench in calibration on the day of the shots?", "calibration_items_mt")
+@rule(
+    "M10",
+    "Were ammeter, shot timer and quick break of the bench in calibration on the day of the shots?",
+    "calibration_items_mt",
+)
 def m10_bench_in_calibration(q: Inquiry) -> Outcome:
     value = q.parameter("calibration_items_mt").value
     items = value if isinstance(value, tuple) else (str(value),)
@@ -109,7 +121,13 @@ def calibration_outcome(q: Inquiry, bench: str, item: str, on: date) -> Outcome:
     latest = max(held, key=lambda r: (r.fact.done, r.position))
     found, limit = f"{item} due {latest.fact.due}", f"in date on {on}"
     if on > latest.fact.due:
-        return failed(f"{bench}: calibration of {item} ended {latest.fact.due}", "stop the bench, calibrate", found=found, limit=limit, used=[latest])
+        return failed(
+            f"{bench}: calibration of {item} ended {latest.fact.due}",
+            "stop the bench, calibrate",
+            found=found,
+            limit=limit,
+            used=[latest],
+        )
     return passed(found, limit, [latest])
 
 
@@ -125,7 +143,12 @@ def amps_outcome(q: Inquiry, shot: Shot, nominal: NominalShot, pulse: f.Pulse) -
     """One pulse against the technique's current; a wrong one names the earlier setting it looks like."""
     tolerance, unit = q.limit("amps_tolerance"), nominal.amps.unit
     if pulse.amps is None:
-        return not_recorded(f"{shot_name(shot)}: current of a pulse not entered", "enter it from the meter", SHOOT_AGAIN, used=[shot.fired])
+        return not_recorded(
+            f"{shot_name(shot)}: current of a pulse not entered",
+            "enter it from the meter",
+            SHOOT_AGAIN,
+            used=[shot.fired],
+        )
     value, limit = pulse.amps.in_unit(unit), f"{nominal.amps} +/- {tolerance}"
     if is_within(value, nominal.amps.value, tolerance):
         return passed(f"shot {nominal.shot} {pulse.amps}", limit, [shot.fired])
@@ -157,10 +180,21 @@ def pulses_outcome(q: Inquiry, shot: Shot, nominal: NominalShot) -> Outcome:
     def ask(pulse: f.Pulse) -> Outcome:
         limit = f"{shortest} to {longest}"
         if pulse.seconds is None:
-            return not_recorded(f"{shot_name(shot)}: length of a pulse not entered", "enter it from the timer", SHOOT_AGAIN, used=[shot.fired])
+            return not_recorded(
+                f"{shot_name(shot)}: length of a pulse not entered",
+                "enter it from the timer",
+                SHOOT_AGAIN,
+                used=[shot.fired],
+            )
         value = pulse.seconds.in_unit(shortest.unit)
         if not shortest.value <= value <= longest.in_unit(shortest.unit):
-            return failed(f"{shot_name(shot)}: pulse of {pulse.seconds}", SHOOT_AGAIN, found=str(pulse.seconds), limit=limit, used=[shot.fired])
+            return failed(
+                f"{shot_name(shot)}: pulse of {pulse.seconds}",
+                SHOOT_AGAIN,
+                found=str(pulse.seconds),
+                limit=limit,
+                used=[shot.fired],
+            )
         return passed(str(pulse.seconds), limit, [shot.fired])
 
     lengths = each_pulse(shot, ask)
@@ -169,7 +203,9 @@ def pulses_outcome(q: Inquiry, shot: Shot, nominal: NominalShot) -> Outcome:
     if not fired:
         return lengths
     if fired < least:
-        too_few = failed(f"{shot_name(shot)}: {fired} of {least} pulses", SHOOT_AGAIN, found=found, limit=limit, used=[shot.fired])
+        too_few = failed(
+            f"{shot_name(shot)}: {fired} of {least} pulses", SHOOT_AGAIN, found=found, limit=limit, used=[shot.fired]
+        )
         return worst([too_few, lengths])
     return worst([passed(found, limit, [shot.fired]), lengths])
 
@@ -179,9 +215,20 @@ def m13_current_type(q: Inquiry) -> Outcome:
     def ask(shot: Shot, nominal: NominalShot) -> Outcome:
         used, limit = shot.fired.fact.current_type, nominal.current_type
         if used is None:
-            return not_recorded(f"{shot_name(shot)}: type of current not recorded", "enter the bench setting", SHOOT_AGAIN, used=[shot.fired])
+            return not_recorded(
+                f"{shot_name(shot)}: type of current not recorded",
+                "enter the bench setting",
+                SHOOT_AGAIN,
+                used=[shot.fired],
+            )
         if used != limit:
-            return failed(f"{shot_name(shot)}: {used}, technique {limit}; they do not reach the same depth", SHOOT_AGAIN, found=used, limit=limit, used=[shot.fired])
+            return failed(
+                f"{shot_name(shot)}: {used}, technique {limit}; they do not reach the same depth",
+                SHOOT_AGAIN,
+                found=used,
+                limit=limit,
+                used=[shot.fired],
+            )
         return passed(used, limit, [shot.fired])
 
     return each_shot(q, ask)
@@ -194,7 +241,11 @@ def m14_all_shots(q: Inquiry) -> Outcome:
     used = [shot.fired for shot in counted]
     strangers = [shot_name(shot) for shot in counted if nominal_of(q, shot) is None]
     if strangers:
-        return failed(f"not in technique {q.technique.name}: {', '.join(strangers)}", "void it, fire the technique's shot", used=used)
+        return failed(
+            f"not in technique {q.technique.name}: {', '.join(strangers)}",
+            "void it, fire the technique's shot",
+            used=used,
+        )
     fired = {shot.fired.fact.shot for shot in counted}
     missing = [nominal for nominal in nominals if nominal.shot not in fired]
     if missing:
@@ -217,19 +268,38 @@ def ampere_turns_outcome(q: Inquiry, shot: Shot, nominal: NominalShot) -> Outcom
     """Ampere-turns of every pulse of a coil shot."""
     tolerance, turns = q.limit("amps_tolerance"), shot.fired.fact.coil_turns
     if nominal.turns is None:
-        return not_recorded(f"technique {q.technique.name} gives no turns for shot {nominal.shot}", "Level III: complete the technique")
+        return not_recorded(
+            f"technique {q.technique.name} gives no turns for shot {nominal.shot}", "Level III: complete the technique"
+        )
     if turns is None:
-        return not_recorded(f"{shot_name(shot)}: turns of the coil not recorded", "enter the coil in use", SHOOT_AGAIN, used=[shot.fired])
+        return not_recorded(
+            f"{shot_name(shot)}: turns of the coil not recorded",
+            "enter the coil in use",
+            SHOOT_AGAIN,
+            used=[shot.fired],
+        )
     wanted = nominal.turns * nominal.amps.in_unit("A")
     limit = f"{shown(wanted, 'A-turns')} +/- {tolerance}"
 
     def ask(pulse: f.Pulse) -> Outcome:
         if pulse.amps is None:
-            return not_recorded(f"{shot_name(shot)}: current of a pulse not entered", "enter it from the meter", SHOOT_AGAIN, used=[shot.fired])
+            return not_recorded(
+                f"{shot_name(shot)}: current of a pulse not entered",
+                "enter it from the meter",
+                SHOOT_AGAIN,
+                used=[shot.fired],
+            )
         value = turns * pulse.amps.in_unit("A")
         found = f"{turns} turns x {pulse.amps} = {shown(value, 'A-turns')}"
         if not is_within(value, wanted, tolerance):
-            return failed(f"{shot_name(shot)}: {found}, technique {shown(wanted, 'A-turns')}", "plug in the right coil", SHOOT_AGAIN, found=found, limit=limit, used=[shot.fired])
+            return failed(
+                f"{shot_name(shot)}: {found}, technique {shown(wanted, 'A-turns')}",
+                "plug in the right coil",
+                SHOOT_AGAIN,
+                found=found,
+                limit=limit,
+                used=[shot.fired],
+            )
         return passed(found, limit, [shot.fired])
 
     return each_pulse(shot, ask)
@@ -245,7 +315,12 @@ def m16_bath_off_before_last_pulse(q: Inquiry) -> Outcome:
         if nominal.bath_mode == BathMode.RESIDUAL:
             return not_applicable(f"technique {q.technique.name}: {nominal_name(nominal)} is residual")
         if mode is None or mode not in set(BathMode):
-            return not_recorded(f"{shot_name(shot)}: when the bath was turned off is not attested", "attest it", SHOOT_AGAIN, used=[shot.fired])
+            return not_recorded(
+                f"{shot_name(shot)}: when the bath was turned off is not attested",
+                "attest it",
+                SHOOT_AGAIN,
+                used=[shot.fired],
+            )
         if mode in (BathMode.AFTER_LAST_PULSE, BathMode.RESIDUAL):
             says = f"{shot_name(shot)}: bath put on after the last pulse; it can wash a weak indication away"
             return failed(says, SHOOT_AGAIN, found=mode, limit=BathMode.OFF_BEFORE_LAST_PULSE, used=[shot.fired])
@@ -259,9 +334,17 @@ def m28_residual_only_by_technique(q: Inquiry) -> Outcome:
     def ask(shot: Shot, nominal: NominalShot) -> Outcome:
         mode, limit = shot.fired.fact.bath_mode, nominal.bath_mode
         if mode is None or mode not in set(BathMode):
-            return not_recorded(f"{shot_name(shot)}: bath mode not attested", "attest it", SHOOT_AGAIN, used=[shot.fired])
+            return not_recorded(
+                f"{shot_name(shot)}: bath mode not attested", "attest it", SHOOT_AGAIN, used=[shot.fired]
+            )
         if mode == BathMode.RESIDUAL and limit != BathMode.RESIDUAL:
-            return failed(f"{shot_name(shot)}: residual, technique {limit} only", SHOOT_AGAIN, found=mode, limit=limit, used=[shot.fired])
+            return failed(
+                f"{shot_name(shot)}: residual, technique {limit} only",
+                SHOOT_AGAIN,
+                found=mode,
+                limit=limit,
+                used=[shot.fired],
+            )
         return passed(mode, limit, [shot.fired])
 
     return each_shot(q, ask)
@@ -296,7 +379,13 @@ def viewed_between_outcome(q: Inquiry, first: Shot, following: Shot) -> Outcome:
         return not_recorded(says, "tick the view with its time", SHOOT_AGAIN, used=used)
     if is_after(views[0], following.fired):
         says = f"{shot_name(following)} fired before shot {number} was viewed at {views[0].when.clock()}"
-        return failed(says, SHOOT_AGAIN, found=views[0].when.clock(), limit=f"before {following.fired.when.clock()}", used=[*used, views[0]])
+        return failed(
+            says,
+            SHOOT_AGAIN,
+            found=views[0].when.clock(),
+            limit=f"before {following.fired.when.clock()}",
+            used=[*used, views[0]],
+        )
     return passed(f"shot {number} viewed {views[0].when.clock()}", used=[*used, views[0]])
 
 
@@ -380,7 +469,13 @@ def m37_contact_zone(q: Inquiry) -> Outcome:
         if zone is None:
             return not_recorded(f"{shot_name(shot)}: contact zone not named", "name it", used=[shot.fired])
         if zone in barred:
-            return failed(f"{shot_name(shot)}: head contact on {zone}", "look for arc burns, tell the Level III", found=zone, limit=limit, used=[shot.fired])
+            return failed(
+                f"{shot_name(shot)}: head contact on {zone}",
+                "look for arc burns, tell the Level III",
+                found=zone,
+                limit=limit,
+                used=[shot.fired],
+            )
         return passed(zone, limit, [shot.fired])
 
     return each_shot(q, ask, CONTACT_KINDS)
@@ -416,9 +511,20 @@ def shown_again_outcome(indication: Indication) -> Outcome:
     shot_again = [r for r in indication.tests if r.fact.step == "re-shot"]
     if not shot_again or shot_again[-1].fact.outcome is None:
         what = "result of the re-shoot" if shot_again else "re-shoot"
-        return not_recorded(f"{indication.id}: {what} not recorded", "wipe, demagnetise, shoot again, look", used=[indication.seen, *shot_again])
+        return not_recorded(
+            f"{indication.id}: {what} not recorded",
+            "wipe, demagnetise, shoot again, look",
+            used=[indication.seen, *shot_again],
+        )
     last = shot_again[-1]
     if last.fact.outcome != "returned":
         says = f"{indication.id}: {last.fact.outcome} after the re-shoot at {last.when.clock()}, yet called relevant"
-        return failed(says, "shoot again in the best direction", "interpret it anew", found=last.fact.outcome or "", limit="returned", used=[last])
+        return failed(
+            says,
+            "shoot again in the best direction",
+            "interpret it anew",
+            found=last.fact.outcome or "",
+            limit="returned",
+            used=[last],
+        )
     return passed(f"{indication.id} returned {last.when.clock()}", "returned", [last])

@@ -77,7 +77,9 @@ def one_system(held: list[Recorded[f.BatchEntered]]) -> Outcome:
     return passed(f"system {next(iter(systems))}", "one system", held)
 
 
-def same_class(q: Inquiry, name: str, wanted: str | None, batch: Recorded[f.BatchEntered], found: str | None) -> Outcome:
+def same_class(
+    q: Inquiry, name: str, wanted: str | None, batch: Recorded[f.BatchEntered], found: str | None
+) -> Outcome:
     """Whether a batch has the class (type, method, sensitivity, form) that the technique asks for."""
     if wanted is None:
         return not_recorded(f"technique {q.technique.name} gives no {name}", "Level III: complete the technique sheet")
@@ -113,7 +115,11 @@ def batch_outcome(q: Inquiry, batch: Recorded[f.BatchEntered], wetted: Moment) -
             used=[batch],
         )
     if status is not None and status.fact.state != "in service":
-        return failed(f"{name} {status.fact.state} since {status.when}: {status.fact.reason}", "tell the Level III", used=[batch, status])
+        return failed(
+            f"{name} {status.fact.state} since {status.when}: {status.fact.reason}",
+            "tell the Level III",
+            used=[batch, status],
+        )
     return passed(f"{name} until {batch.fact.expires}", used=[batch, status])
 
 
@@ -142,7 +148,9 @@ def p36_approved_for_alloy(q: Inquiry) -> Outcome:
 # --- the part before wetting ----------------------------------------------------------------------
 
 
-@rule("P02", "Was the part within the temperature range at wetting?", "wetting_temperature_min", "wetting_temperature_max")
+@rule(
+    "P02", "Was the part within the temperature range at wetting?", "wetting_temperature_min", "wetting_temperature_max"
+)
 def p02_part_temperature(q: Inquiry) -> Outcome:
     least, most = b.shared_minimum(q, "wetting_temperature_min"), b.shared_maximum(q, "wetting_temperature_max")
     return worst(
@@ -173,7 +181,9 @@ def p03_dry_before_wetting(q: Inquiry) -> Outcome:
     given = b.tick(q, ticks.DRY_BEFORE_WETTING)
     if given is not None and wetting.end is not None and given.at > wetting.end.at:
         return not_recorded(
-            f"dryness confirmed only at {given.when.clock()}, after wetting", "ask the Level III", used=[given, *wetting.used]
+            f"dryness confirmed only at {given.when.clock()}, after wetting",
+            "ask the Level III",
+            used=[given, *wetting.used],
         )
     return b.ticked(q, ticks.DRY_BEFORE_WETTING, "part was not dry before wetting", "dry the part", b.CLEAN_AND_RESTART)
 
@@ -193,7 +203,9 @@ def p04_etched_after_work(q: Inquiry) -> Outcome:
     if not worked:
         return passed("not worked since its last etch", used=[asked])
     last = max(worked, key=lambda r: (r.at, r.position))
-    etches = [r for r in q.facts.of(f.ConfirmationGiven, q.part) if r.fact.item == ticks.ETCHED.item and r.at >= last.at]
+    etches = [
+        r for r in q.facts.of(f.ConfirmationGiven, q.part) if r.fact.item == ticks.ETCHED.item and r.at >= last.at
+    ]
     if not etches:
         return not_recorded(
             f"worked ({last.when}), etch after it not recorded: smeared metal may close a crack",
@@ -220,12 +232,16 @@ def latest_tick(q: Inquiry, item: Tick, wetting: b.Run) -> Recorded[f.Confirmati
 @rule("P05", "Fluorescent penetrant: was the part never processed with visible dye, or released by a Level III?")
 def p05_no_visible_dye(q: Inquiry) -> Outcome:
     if q.technique.type is None:
-        return not_recorded(f"technique {q.technique.name} gives no penetrant type", "Level III: complete the technique sheet")
+        return not_recorded(
+            f"technique {q.technique.name} gives no penetrant type", "Level III: complete the technique sheet"
+        )
     if q.technique.type != b.FLUORESCENT:
         return not_applicable(f"technique {q.technique.name} is Type {q.technique.type}")
     given = q.confirmed(ticks.VISIBLE_DYE.item, about=q.part)
     if given is None:
-        return not_recorded("not stated whether visible dye was ever used on this part", "ask teardown, tick the answer")
+        return not_recorded(
+            "not stated whether visible dye was ever used on this part", "ask teardown, tick the answer"
+        )
     if given.fact.value == "used":
         return failed(
             "visible dye was used on this part before",
@@ -256,7 +272,9 @@ def p06_dwell_long_enough(q: Inquiry) -> Outcome:
         return not_recorded("end of wetting not recorded", "enter when the last part was wet", used=wetting.used)
     if wetting.end is None:
         return not_yet(
-            f"wetting since {wetting.first_start.clock()}; the dwell counts from its end", "scan the end of wetting", used=wetting.used
+            f"wetting since {wetting.first_start.clock()}; the dwell counts from its end",
+            "scan the end of wetting",
+            used=wetting.used,
         )
     stop = removal[0] if removal else None
     timed = b.Timed(
@@ -284,13 +302,21 @@ def required_minutes(q: Inquiry, temperatures: list[Recorded[f.StepObserved]]) -
     edges = {one.word("dwell_band_edge") for one in own}
     try:
         return max(
-            dwell.required_dwell(base, read.fact.value.in_unit("degF"), service_induced, edge) for read in temperatures for edge in edges
+            dwell.required_dwell(base, read.fact.value.in_unit("degF"), service_induced, edge)
+            for read in temperatures
+            for edge in edges
         )
     except dwell.OutsideTable as outside:
-        raise Missing(f"no dwell is known: {outside}", ["ask the Level III"], [read.position for read in temperatures]) from outside
+        raise Missing(
+            f"no dwell is known: {outside}", ["ask the Level III"], [read.position for read in temperatures]
+        ) from outside
 
 
-@rule("P07", "Did the time wet stay within the maximum, from the start of the latest wetting to the end of the wash?", "dwell_max")
+@rule(
+    "P07",
+    "Did the time wet stay within the maximum, from the start of the latest wetting to the end of the wash?",
+    "dwell_max",
+)
 def p07_not_wet_too_long(q: Inquiry) -> Outcome:
     wetting = b.latest_whole_wetting(q)
     timed = time_wet(q, wetting, "do not develop; " + b.CLEAN_AND_RESTART)
@@ -347,11 +373,18 @@ def p09_immersed_share(q: Inquiry) -> Outcome:
     return failed(f"in the tank {found}", "give the reason", found=found, limit=limit, used=used)
 
 
-@rule("P10", "Few enough re-wettings, and the time since the very first wetting within its maximum?", "rewets_max", "wet_total_max")
+@rule(
+    "P10",
+    "Few enough re-wettings, and the time since the very first wetting within its maximum?",
+    "rewets_max",
+    "wet_total_max",
+)
 def p10_rewettings(q: Inquiry) -> Outcome:
     wettings, most = b.need_runs(q, Step.WET), b.shared_maximum(q, "rewets_max")
     total = b.at_most(
-        q, replace(time_wet(q, wettings[0], b.CLEAN_AND_RESTART), what="time since the first wetting"), b.shared_maximum(q, "wet_total_max")
+        q,
+        replace(time_wet(q, wettings[0], b.CLEAN_AND_RESTART), what="time since the first wetting"),
+        b.shared_maximum(q, "wet_total_max"),
     )
     used = [start for run in wettings for start in run.starts]
     rewets = len(wettings) - 1
@@ -369,7 +402,9 @@ def p10_rewettings(q: Inquiry) -> Outcome:
 def p37_common_windows(q: Inquiry) -> Outcome:
     strangers = [name for name in q.basket.fact.inspections if name != q.inspection and name not in q.techniques]
     if strangers:
-        return not_recorded(f"technique of {', '.join(strangers)} in this basket not known", "open their records", used=[q.basket])
+        return not_recorded(
+            f"technique of {', '.join(strangers)} in this basket not known", "open their records", used=[q.basket]
+        )
     every = b.techniques(q)
     if len(every) == 1:
         return passed(f"one technique: {every[0].name}", used=[q.basket])
@@ -379,7 +414,14 @@ def p37_common_windows(q: Inquiry) -> Outcome:
         least, most = b.shared_minimum(q, low), b.shared_maximum(q, high)
         found, name = f"{least} to {most}", high.removesuffix("_max").replace("_", " ")
         if least.in_unit(most.unit) > most.value:
-            outcomes.append(failed(f"no common {name}: at least {least}, at most {most}", "split the basket", found=found, used=[q.basket]))
+            outcomes.append(
+                failed(
+                    f"no common {name}: at least {least}, at most {most}",
+                    "split the basket",
+                    found=found,
+                    used=[q.basket],
+                )
+            )
         else:
             outcomes.append(passed(f"{name} {found}", used=[q.basket]))
     return worst(outcomes)
@@ -388,13 +430,27 @@ def p37_common_windows(q: Inquiry) -> Outcome:
 def one_class(q: Inquiry) -> Outcome:
     """Whether the techniques of a basket agree in type, method, sensitivity and developer form."""
     every = b.techniques(q)
-    classes = {t.name: (t.type, t.pt_method, t.sensitivity if t.type == b.FLUORESCENT else "", t.developer_form) for t in every}
+    classes = {
+        t.name: (t.type, t.pt_method, t.sensitivity if t.type == b.FLUORESCENT else "", t.developer_form) for t in every
+    }
     incomplete = [name for name, letters in classes.items() if None in letters]
     if incomplete:
-        return not_recorded(f"system not complete in {', '.join(incomplete)}", "Level III: complete the technique sheet", used=[q.basket])
+        return not_recorded(
+            f"system not complete in {', '.join(incomplete)}",
+            "Level III: complete the technique sheet",
+            used=[q.basket],
+        )
     if len(set(classes.values())) > 1:
-        listed = "; ".join(f"{name}: {'/'.join(str(letter) for letter in letters)}" for name, letters in classes.items())
-        return failed(f"different systems in one basket: {listed}", "split the basket", found=listed, limit="one system", used=[q.basket])
+        listed = "; ".join(
+            f"{name}: {'/'.join(str(letter) for letter in letters)}" for name, letters in classes.items()
+        )
+        return failed(
+            f"different systems in one basket: {listed}",
+            "split the basket",
+            found=listed,
+            limit="one system",
+            used=[q.basket],
+        )
     return passed("one system", used=[q.basket])
 
 
@@ -414,16 +470,22 @@ def p39_preclean_before_wetting(q: Inquiry) -> Outcome:
         if any(run.end for run in cleaned):
             return passed("pre-cleaned", used=cleaned[-1].used)
         if cleaned:
-            return not_yet(f"pre-clean since {cleaned[-1].first_start.clock()}", "finish it before wetting", used=cleaned[-1].used)
+            return not_yet(
+                f"pre-clean since {cleaned[-1].first_start.clock()}", "finish it before wetting", used=cleaned[-1].used
+            )
         return not_recorded(f"pre-clean of attempt {q.attempt} not recorded", "pre-clean before wetting")
     wetted = wettings[0].first_start
     before = [run for run in cleaned if run.end and run.end.at <= wetted.at]
     if before:
         last = before[-1]
         assert last.end is not None
-        return passed(f"pre-clean {last.first_start.clock()} to {last.end.when.clock()}", used=[*last.used, *wettings[0].starts])
+        return passed(
+            f"pre-clean {last.first_start.clock()} to {last.end.when.clock()}", used=[*last.used, *wettings[0].starts]
+        )
     return failed(
-        f"attempt {q.attempt} was wetted at {wetted.clock()} with no pre-clean before it", b.CLEAN_AND_RESTART, used=[*wettings[0].starts]
+        f"attempt {q.attempt} was wetted at {wetted.clock()} with no pre-clean before it",
+        b.CLEAN_AND_RESTART,
+        used=[*wettings[0].starts],
     )
 
 

@@ -35,12 +35,20 @@ def form_outcome(q: Inquiry) -> Outcome:
     """The developer form that was confirmed at the line against the technique's."""
     wanted, given = q.technique.developer_form, b.tick(q, ticks.DEVELOPER_FORM)
     if wanted is None:
-        return not_recorded(f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet")
+        return not_recorded(
+            f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet"
+        )
     if given is None:
         return not_recorded("developer form not confirmed", "tick the form in use")
     found, limit = f"form {given.fact.value}", f"form {wanted}"
     if given.fact.value != wanted:
-        return failed(f"developer {found}, technique asks for {limit}", b.CLEAN_AND_RESTART, found=found, limit=limit, used=[given])
+        return failed(
+            f"developer {found}, technique asks for {limit}",
+            b.CLEAN_AND_RESTART,
+            found=found,
+            limit=limit,
+            used=[given],
+        )
     return passed(found, limit, [given])
 
 
@@ -57,8 +65,14 @@ def p24_developed_long_enough(q: Inquiry) -> Outcome:
     least, run = b.shared_minimum(q, "develop_min"), b.need_runs(q, Step.DEVELOP)[-1]
     if run.end is None:
         if b.moved_on(q, Step.DEVELOP):
-            return not_recorded("end of applying the developer not recorded", "enter when the last part was coated", used=run.used)
-        return not_yet(f"developer going on since {run.first_start.clock()}; the time counts from its end", "scan the end", used=run.used)
+            return not_recorded(
+                "end of applying the developer not recorded", "enter when the last part was coated", used=run.used
+            )
+        return not_yet(
+            f"developer going on since {run.first_start.clock()}; the time counts from its end",
+            "scan the end",
+            used=run.used,
+        )
     if not q.views:
         timed = b.Timed("developing", run.end.when, None, b.moved_on(q, Step.DEVELOP), run.used)
         return b.at_least(q, timed, as_timedelta(least), least)
@@ -66,7 +80,9 @@ def p24_developed_long_enough(q: Inquiry) -> Outcome:
     return worst(
         b.at_least(
             q,
-            b.Timed(f"developing before view {view.id}", run.end.when, view.start, None, [*run.used, view.started], ways),
+            b.Timed(
+                f"developing before view {view.id}", run.end.when, view.start, None, [*run.used, view.started], ways
+            ),
             as_timedelta(least),
             least,
         )
@@ -107,12 +123,18 @@ def wiped_indications(q: Inquiry) -> list[Indication]:
 NOTHING_WIPED = "condition of the rule: no indication was wiped"
 
 
-@rule("P26", "Was each wiped spot redeveloped long enough before it was judged, with the second look that it needs?", "redevelop_min")
+@rule(
+    "P26",
+    "Was each wiped spot redeveloped long enough before it was judged, with the second look that it needs?",
+    "redevelop_min",
+)
 def p26_wiped_and_redeveloped(q: Inquiry) -> Outcome:
     found = wiped_indications(q)
     if not found:
         return not_applicable(NOTHING_WIPED)
-    return worst(outcome for indication in found for outcome in [*redeveloped(q, indication), second_look_outcome(q, indication)])
+    return worst(
+        outcome for indication in found for outcome in [*redeveloped(q, indication), second_look_outcome(q, indication)]
+    )
 
 
 def redeveloped(q: Inquiry, indication: Indication) -> list[Outcome]:
@@ -136,7 +158,9 @@ def redeveloped(q: Inquiry, indication: Indication) -> list[Outcome]:
         outcome = b.at_least(q, timed, as_timedelta(least), least)
         if look is None and outcome.verdict is Verdict.PASS:
             outcome = not_recorded(
-                f"{indication.id}: look after the wipe at {wipe.when.clock()} not recorded", "look and enter what came back", used=[wipe]
+                f"{indication.id}: look after the wipe at {wipe.when.clock()} not recorded",
+                "look and enter what came back",
+                used=[wipe],
             )
         outcomes.append(outcome)
     return outcomes
@@ -154,7 +178,9 @@ def second_look_outcome(q: Inquiry, indication: Indication) -> Outcome:
         return passed(f"{indication.id}: no second look asked for", used=[indication.interpreted])
     saved = [look.saved for look in indication.second_looks if look.saved]
     if not saved:
-        return not_recorded(f"{indication.id}: wiped, second look not recorded", "ask a second person to look", used=[indication.seen])
+        return not_recorded(
+            f"{indication.id}: wiped, second look not recorded", "ask a second person to look", used=[indication.seen]
+        )
     return passed(f"{indication.id}: second look {saved[-1].when.clock()}", used=saved)
 
 
@@ -165,7 +191,12 @@ def p27_wipes(q: Inquiry) -> Outcome:
         return not_applicable(NOTHING_WIPED)
     return worst(
         b.bounded(
-            f"{indication.id}: wipes", Fraction(len(wipes(indication))), most.unit, "full process again", most=most, used=wipes(indication)
+            f"{indication.id}: wipes",
+            Fraction(len(wipes(indication))),
+            most.unit,
+            "full process again",
+            most=most,
+            used=wipes(indication),
         )
         for indication in found
     )
@@ -174,7 +205,11 @@ def p27_wipes(q: Inquiry) -> Outcome:
 # --- re-view --------------------------------------------------------------------------------------
 
 
-@rule("P41", "Re-view without a new process: developing time within its maximum, and the part untouched since?", "develop_max")
+@rule(
+    "P41",
+    "Re-view without a new process: developing time within its maximum, and the part untouched since?",
+    "develop_max",
+)
 def p41_re_view_without_process(q: Inquiry) -> Outcome:
     if not any(view.started.fact.kind == ViewKind.RE_VIEW for view in q.views):
         return not_applicable("condition of the rule: the record rests on first views")
@@ -193,7 +228,13 @@ def re_view_possible(q: Inquiry, at: Moment) -> Outcome:
     if ends.at > at.at:
         in_time = passed(text, f"at most {most}", run.used)
     else:
-        in_time = failed(text, b.CLEAN_AND_RESTART, found=duration_text(at.at - run.first_start.at), limit=f"at most {most}", used=run.used)
+        in_time = failed(
+            text,
+            b.CLEAN_AND_RESTART,
+            found=duration_text(at.at - run.first_start.at),
+            limit=f"at most {most}",
+            used=run.used,
+        )
     return worst([in_time, untouched(q, at.at)])
 
 
@@ -242,7 +283,9 @@ def place_text(move: Recorded[f.PartMoved]) -> str:
 def p42_nonaqueous_coat(q: Inquiry) -> Outcome:
     form = q.technique.developer_form
     if form is None:
-        return not_recorded(f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet")
+        return not_recorded(
+            f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet"
+        )
     if form not in b.NONAQUEOUS:
         return not_applicable(f"technique {q.technique.name}: developer form {form} is not nonaqueous")
     return coat_outcome(q)

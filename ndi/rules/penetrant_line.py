@@ -75,16 +75,33 @@ def p29_panel_compared(q: Inquiry) -> Outcome:
     check = panel_check(q)
     compared = check.fact.compared_with_reference
     if compared is None:
-        return not_recorded(f"{check.fact.object}: not stated whether it was compared with its reference", "compare it, tick", used=[check])
+        return not_recorded(
+            f"{check.fact.object}: not stated whether it was compared with its reference",
+            "compare it, tick",
+            used=[check],
+        )
     if not compared:
-        return failed(f"{check.fact.object} was not compared with its reference", "compare it", found="no", used=[check])
+        return failed(
+            f"{check.fact.object} was not compared with its reference", "compare it", found="no", used=[check]
+        )
     if not check.fact.passed:
         says = f"{check.fact.object} does not show what its reference shows: {check.fact.detail or 'not all seen'}"
-        return failed(says, "find the cause before anything else is wetted", found=check.fact.detail or "not all seen", used=[check])
+        return failed(
+            says,
+            "find the cause before anything else is wetted",
+            found=check.fact.detail or "not all seen",
+            used=[check],
+        )
     return passed(f"{check.fact.object} compared {check.when.clock()}", used=[check])
 
 
-@rule("P30", "Was the developer looked at today, with few enough fluorescent specks?", "specks_max", "shop_day_start", "shop_day_end")
+@rule(
+    "P30",
+    "Was the developer looked at today, with few enough fluorescent specks?",
+    "specks_max",
+    "shop_day_start",
+    "shop_day_end",
+)
 def p30_developer_specks(q: Inquiry) -> Outcome:
     start, most = b.need_runs(q, Step.DEVELOP)[0].first_start, q.limit("specks_max")
 
@@ -93,10 +110,17 @@ def p30_developer_specks(q: Inquiry) -> Outcome:
         reading = b.today(q, start, q.readings(name, Quantity.SPECKS))
         if reading is None:
             return not_recorded(
-                f"{name} not looked at today before {start.clock()}", "look at a sample under UV-A, count the specks", used=[batch]
+                f"{name} not looked at today before {start.clock()}",
+                "look at a sample under UV-A, count the specks",
+                used=[batch],
             )
         return b.bounded(
-            f"{name}: specks", reading.fact.value.in_unit(most.unit), most.unit, "change the developer", most=most, used=[reading]
+            f"{name}: specks",
+            reading.fact.value.in_unit(most.unit),
+            most.unit,
+            "change the developer",
+            most=most,
+            used=[reading],
         )
 
     return worst(ask(batch) for batch in b.batches(q, Material.DEVELOPER))
@@ -109,12 +133,16 @@ def p31_tank_look(q: Inquiry) -> Outcome:
         today = [r for r in checks_until(q, batch.fact.batch, CheckKind.TANK, wetted) if r.at >= opens]
         if not today:
             return not_recorded(
-                f"tank of {batch.fact.batch} not looked at today before {wetted.clock()}", "look at the tank, tick", used=[batch]
+                f"tank of {batch.fact.batch} not looked at today before {wetted.clock()}",
+                "look at the tank, tick",
+                used=[batch],
             )
         look = today[-1]
         if not look.fact.passed:
             return failed(
-                f"tank of {batch.fact.batch}: {look.fact.detail or 'look not passed'}", "stop the line, tell the Level III", used=[look]
+                f"tank of {batch.fact.batch}: {look.fact.detail or 'look not passed'}",
+                "stop the line, tell the Level III",
+                used=[look],
             )
         return passed(f"{batch.fact.batch} looked at {look.when.clock()}", used=[look])
 
@@ -132,15 +160,22 @@ def p32_water_content(q: Inquiry) -> Outcome:
     if other:
         return other
     most, interval = q.limit("water_content_max"), q.limit("water_content_interval")
-    return each_penetrant(q, lambda batch, wetted: periodic_reading(q, batch, wetted, Quantity.WATER_CONTENT, interval, most=most))
+    return each_penetrant(
+        q, lambda batch, wetted: periodic_reading(q, batch, wetted, Quantity.WATER_CONTENT, interval, most=most)
+    )
 
 
 @rule(
-    "P33", "Is the brightness of the penetrant at or above its minimum, and its check not overdue?", "brightness_min", "brightness_interval"
+    "P33",
+    "Is the brightness of the penetrant at or above its minimum, and its check not overdue?",
+    "brightness_min",
+    "brightness_interval",
 )
 def p33_brightness(q: Inquiry) -> Outcome:
     least, interval = q.limit("brightness_min"), q.limit("brightness_interval")
-    return each_penetrant(q, lambda batch, wetted: periodic_reading(q, batch, wetted, Quantity.BRIGHTNESS, interval, least=least))
+    return each_penetrant(
+        q, lambda batch, wetted: periodic_reading(q, batch, wetted, Quantity.BRIGHTNESS, interval, least=least)
+    )
 
 
 def periodic_reading(
@@ -161,7 +196,9 @@ def periodic_reading(
     last = readings[-1]
     if b.overdue(last.when, wetted, interval):
         return not_recorded(
-            f"{name}: last {quantity} {last.when.local.date()}, due every {interval}", "test it before the next basket", used=[last]
+            f"{name}: last {quantity} {last.when.local.date()}, due every {interval}",
+            "test it before the next basket",
+            used=[last],
         )
     unit = (least or most or last.fact.value).unit
     return b.bounded(
@@ -175,17 +212,25 @@ def periodic_reading(
     )
 
 
-@rule("P34", "Is the removability and sensitivity comparison of the penetrant passed and not overdue?", "removability_interval")
+@rule(
+    "P34",
+    "Is the removability and sensitivity comparison of the penetrant passed and not overdue?",
+    "removability_interval",
+)
 def p34_removability(q: Inquiry) -> Outcome:
     interval = q.limit("removability_interval")
 
     def ask(batch: Batch, wetted: Moment) -> Outcome:
         name, done = batch.fact.batch, checks_until(q, batch.fact.batch, CheckKind.REMOVABILITY, wetted)
         if not done:
-            return not_recorded(f"removability of {name} never compared", "compare it before the next basket", used=[batch])
+            return not_recorded(
+                f"removability of {name} never compared", "compare it before the next basket", used=[batch]
+            )
         last = done[-1]
         if not last.fact.passed:
-            return failed(f"{name}: comparison of {last.when.local.date()} did not pass", "replace the penetrant", used=[last])
+            return failed(
+                f"{name}: comparison of {last.when.local.date()} did not pass", "replace the penetrant", used=[last]
+            )
         if b.overdue(last.when, wetted, interval):
             days = wetted.local.toordinal() - last.when.local.toordinal()
             return not_recorded(

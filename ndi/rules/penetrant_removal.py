@@ -36,11 +36,18 @@ def from_step_to_step(q: Inquiry, first: Step, then: Step, what: str, *ways_out:
     """From the end of a step to the start of another; Missing while the first has not ended."""
     before, after = b.need_runs(q, first)[-1], b.runs(q, then)
     if before.end is None:
-        raise Missing(f"end of step {first} not recorded", ["enter the time it ended"], [r.position for r in before.starts])
+        raise Missing(
+            f"end of step {first} not recorded", ["enter the time it ended"], [r.position for r in before.starts]
+        )
     start = after[-1] if after else None
     over = None if start else b.moved_on(q, then)
     return b.Timed(
-        what, before.end.when, start.last_start if start else None, over, [before.end, *(start.starts if start else ())], ways_out
+        what,
+        before.end.when,
+        start.last_start if start else None,
+        over,
+        [before.end, *(start.starts if start else ())],
+        ways_out,
     )
 
 
@@ -87,7 +94,11 @@ def concentration_outcome(q: Inquiry, batch: Recorded[f.BatchEntered]) -> Outcom
     contact = b.runs(q, Step.REMOVER)
     name, used_at = batch.fact.batch, contact[0].first_start if contact else b.first_wetting(q)
     readings = [r for r in q.readings(name, Quantity.REMOVER_CONCENTRATION) if r.at <= used_at.at]
-    tolerance, most, interval = q.limit("remover_tolerance"), q.limit("remover_concentration_max"), q.limit("remover_interval")
+    tolerance, most, interval = (
+        q.limit("remover_tolerance"),
+        q.limit("remover_concentration_max"),
+        q.limit("remover_interval"),
+    )
     if not readings:
         return not_recorded(f"concentration of {name} never read", "read it with the refractometer", used=[batch])
     if batch.fact.nominal_percent is None:
@@ -95,10 +106,15 @@ def concentration_outcome(q: Inquiry, batch: Recorded[f.BatchEntered]) -> Outcom
     reading = readings[-1]
     if b.overdue(reading.when, used_at, interval):
         return not_recorded(
-            f"{name}: last concentration reading {reading.when}, due every {interval}", "read it before the next basket", used=[reading]
+            f"{name}: last concentration reading {reading.when}, due every {interval}",
+            "read it before the next basket",
+            used=[reading],
         )
     value, nominal = reading.fact.value.in_unit(tolerance.unit), batch.fact.nominal_percent.in_unit(tolerance.unit)
-    found, limit = f"{name} {shown(value, tolerance.unit)}", f"{batch.fact.nominal_percent} +/- {tolerance}, at most {most}"
+    found, limit = (
+        f"{name} {shown(value, tolerance.unit)}",
+        f"{batch.fact.nominal_percent} +/- {tolerance}, at most {most}",
+    )
     if abs(value - nominal) > tolerance.value or value > most.in_unit(tolerance.unit):
         return failed(
             f"{found}, nominal {batch.fact.nominal_percent}",
@@ -120,7 +136,9 @@ def p14_rinse(q: Inquiry) -> Outcome:
     time = b.at_most(q, timed, b.shared_maximum(q, "rinse_max"))
     if time.verdict is Verdict.NOT_YET:
         return time
-    checked = b.ticked(q, ticks.RINSE_CHECKED, "rinse was not checked under UV-A", "ask a level 2 to look; " + b.CLEAN_AND_RESTART)
+    checked = b.ticked(
+        q, ticks.RINSE_CHECKED, "rinse was not checked under UV-A", "ask a level 2 to look; " + b.CLEAN_AND_RESTART
+    )
     return worst([time, checked])
 
 
@@ -142,7 +160,9 @@ def p15_water(q: Inquiry) -> Outcome:
     run = b.need_runs(q, Step.WASH)[-1]
     supply = b.line(q).fact.water
     if supply is None:
-        return not_recorded(f"water supply of {q.basket.fact.line} not in its equipment record", "complete the line's record")
+        return not_recorded(
+            f"water supply of {q.basket.fact.line} not in its equipment record", "complete the line's record"
+        )
     cold, hot = b.shared_minimum(q, "water_temperature_min"), b.shared_maximum(q, "water_temperature_max")
     pressure = b.shared_maximum(q, "water_pressure_max")
     temperature_read = b.today(q, run.first_start, q.readings(supply, Quantity.WATER_TEMPERATURE))
@@ -174,7 +194,9 @@ def p15_water(q: Inquiry) -> Outcome:
     # air is judged only where the wash used it
     for read in q.observed(Step.WASH, Observed.AIR_PRESSURE):
         air = b.shared_maximum(q, "air_pressure_max")
-        outcomes.append(b.bounded("air", read.fact.value.in_unit(air.unit), air.unit, "turn the air down", most=air, used=[read]))
+        outcomes.append(
+            b.bounded("air", read.fact.value.in_unit(air.unit), air.unit, "turn the air down", most=air, used=[read])
+        )
     return worst(outcomes)
 
 
@@ -184,7 +206,9 @@ def nozzle_outcome(q: Inquiry) -> Outcome:
     if not observed:
         return not_recorded("nozzle distance not recorded", "enter the distance kept")
     return worst(
-        b.bounded("nozzle at", read.fact.value.in_unit(least.unit), least.unit, "keep the distance", least=least, used=[read])
+        b.bounded(
+            "nozzle at", read.fact.value.in_unit(least.unit), least.unit, "keep the distance", least=least, used=[read]
+        )
         for read in observed
     )
 
@@ -200,8 +224,12 @@ def p16_wash_per_part(q: Inquiry) -> Outcome:
         return not_recorded("number of parts in the basket not recorded", "count the parts", used=washes[-1].used)
     text = f"at most {each} x {pieces} = {duration_text(as_timedelta(each) * pieces)}"
     # what was washed before the last pass leaves less for it
-    spent = sum((b.between(run.first_start, run.end.when, each)[1] for run in washes[:-1] if run.end), start=timedelta())
-    return b.at_most(q, step_time(q, Step.WASH, "wash", b.CLEAN_AND_RESTART), each, times=pieces, spent=spent, limit_text=text)
+    spent = sum(
+        (b.between(run.first_start, run.end.when, each)[1] for run in washes[:-1] if run.end), start=timedelta()
+    )
+    return b.at_most(
+        q, step_time(q, Step.WASH, "wash", b.CLEAN_AND_RESTART), each, times=pieces, spent=spent, limit_text=text
+    )
 
 
 def last_wash(q: Inquiry) -> b.Run | Outcome:
@@ -210,7 +238,9 @@ def last_wash(q: Inquiry) -> b.Run | Outcome:
     if run.end is not None:
         return run
     if b.moved_on(q, Step.WASH):
-        return not_recorded("end of the wash not recorded", "enter when it ended and how the background looked", used=run.used)
+        return not_recorded(
+            "end of the wash not recorded", "enter when it ended and how the background looked", used=run.used
+        )
     return not_yet(f"washing since {run.first_start.clock()}", "end the wash, judge the background", used=run.used)
 
 
@@ -223,7 +253,9 @@ def p17_background_stated(q: Inquiry) -> Outcome:
     stated = run.end.fact.outcome
     if stated not in ticks.BACKGROUNDS:
         unknown = f" ({stated!r} is not one of: {', '.join(ticks.BACKGROUNDS)})" if stated else ""
-        return not_recorded(f"background after the wash not stated{unknown}", "look under UV-A, state the background", used=run.used)
+        return not_recorded(
+            f"background after the wash not stated{unknown}", "look under UV-A, state the background", used=run.used
+        )
     return passed(stated, used=run.used)
 
 
@@ -231,7 +263,12 @@ def p17_background_stated(q: Inquiry) -> Outcome:
 def p18_not_over_washed(q: Inquiry) -> Outcome:
     over = [r for r in q.ends(Step.WASH) if r.fact.outcome == OVER_WASHED]
     if over:
-        return failed(f"over-washed at {over[-1].when.clock()}: the process stops here", b.CLEAN_AND_RESTART, found=OVER_WASHED, used=over)
+        return failed(
+            f"over-washed at {over[-1].when.clock()}: the process stops here",
+            b.CLEAN_AND_RESTART,
+            found=OVER_WASHED,
+            used=over,
+        )
     return p17_background_stated(q)
 
 
@@ -240,11 +277,19 @@ def p18_not_over_washed(q: Inquiry) -> Outcome:
 
 @rule("P19", "Did the parts go into the dryer soon enough after the wash?", "wash_to_dryer_max")
 def p19_wash_to_dryer(q: Inquiry) -> Outcome:
-    timed = from_step_to_step(q, Step.WASH, Step.DRY, "time from wash to dryer", "ask a level 2 to look", b.CLEAN_AND_RESTART)
+    timed = from_step_to_step(
+        q, Step.WASH, Step.DRY, "time from wash to dryer", "ask a level 2 to look", b.CLEAN_AND_RESTART
+    )
     return b.at_most(q, timed, b.shared_maximum(q, "wash_to_dryer_max"))
 
 
-@rule("P20", "Was the dryer read today before use and within its maximum?", "dryer_temperature_max", "shop_day_start", "shop_day_end")
+@rule(
+    "P20",
+    "Was the dryer read today before use and within its maximum?",
+    "dryer_temperature_max",
+    "shop_day_start",
+    "shop_day_end",
+)
 def p20_dryer_temperature(q: Inquiry) -> Outcome:
     run = b.need_runs(q, Step.DRY)[-1]
     dryer, most = b.line(q).fact.dryer, b.shared_maximum(q, "dryer_temperature_max")
@@ -254,19 +299,32 @@ def p20_dryer_temperature(q: Inquiry) -> Outcome:
     if reading is None:
         return not_recorded(f"{dryer} not read today before {run.first_start.clock()}", "read the dryer", used=run.used)
     return b.bounded(
-        dryer, reading.fact.value.in_unit(most.unit), most.unit, "cool the dryer", b.CLEAN_AND_RESTART, most=most, used=[reading, *run.used]
+        dryer,
+        reading.fact.value.in_unit(most.unit),
+        most.unit,
+        "cool the dryer",
+        b.CLEAN_AND_RESTART,
+        most=most,
+        used=[reading, *run.used],
     )
 
 
 @rule("P21", "Was the time in the dryer within its maximum, and the part dry at its end?", "dryer_time_max")
 def p21_dryer_time(q: Inquiry) -> Outcome:
-    time = b.at_most(q, step_time(q, Step.DRY, "time in the dryer", b.CLEAN_AND_RESTART), b.shared_maximum(q, "dryer_time_max"))
+    time = b.at_most(
+        q, step_time(q, Step.DRY, "time in the dryer", b.CLEAN_AND_RESTART), b.shared_maximum(q, "dryer_time_max")
+    )
     form = q.technique.developer_form
     if time.verdict is Verdict.NOT_YET:
         return time
     if form is None:
         return worst(
-            [time, not_recorded(f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet")]
+            [
+                time,
+                not_recorded(
+                    f"technique {q.technique.name} gives no developer form", "Level III: complete the technique sheet"
+                ),
+            ]
         )
     if form != b.DRY_POWDER:  # only dry powder cakes on a damp part
         return time

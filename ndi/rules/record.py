@@ -87,14 +87,22 @@ def ticks(q: Inquiry, item: str, abouts: Iterable[str]) -> list[Recorded[f.Confi
     return sorted(found, key=lambda r: (r.at, r.position))
 
 
-def ticked_before(given: Sequence[Recorded[f.ConfirmationGiven]], item: str, event: Entry | None, name: str, way: str) -> Outcome:
+def ticked_before(
+    given: Sequence[Recorded[f.ConfirmationGiven]], item: str, event: Entry | None, name: str, way: str
+) -> Outcome:
     """Whether the last tick not later than ``event`` (called ``name``) says yes; a tick only after it is too late."""
     if not given:
         return not_recorded(f"{item} not ticked", way, used=[event])
     timely = [r for r in given if event is None or r.at <= event.at]
     if event is not None and not timely:
         late, begun = given[0].when.clock(), event.when.clock()
-        return failed(f"{item} ticked at {late}, after {name} at {begun}", way, found=late, limit=f"before {begun}", used=[given[0], event])
+        return failed(
+            f"{item} ticked at {late}, after {name} at {begun}",
+            way,
+            found=late,
+            limit=f"before {begun}",
+            used=[given[0], event],
+        )
     last = timely[-1]
     if last.fact.value != "yes":
         return failed(f"{item}: {last.fact.value} at {last.when.clock()}", way, used=[last, event])

@@ -34,7 +34,9 @@ class Rule:
 RULES: dict[str, Rule] = {}
 
 
-def rule(id: str, question: str, *keys: str, version: int = 1, scope: str = "inspection") -> Callable[[Question], Question]:
+def rule(
+    id: str, question: str, *keys: str, version: int = 1, scope: str = "inspection"
+) -> Callable[[Question], Question]:
     """Declare a rule; ``keys`` are all the parameters that its function may read."""
     unknown = [key for key in keys if key not in KEYS]
     assert not unknown, f"{id} reads keys that are not catalogued: {unknown}"

@@ -42,11 +42,15 @@ def overlap_outcome(who: str, one: View, other: View) -> Outcome:
     used = [*first.used, *second.used]
     if first.end is None:
         return not_recorded(
-            f"{who}: end of the view of {first.started.fact.inspection} from {first.start.clock()} not recorded", "end the view", used=used
+            f"{who}: end of the view of {first.started.fact.inspection} from {first.start.clock()} not recorded",
+            "end the view",
+            used=used,
         )
     if second.start.at < first.end.at:
         both = f"{span_text(first)} and {span_text(second)}"
-        return failed(f"{who}: views overlap, {both}", "correct the times with a reason", "view again", found=both, used=used)
+        return failed(
+            f"{who}: views overlap, {both}", "correct the times with a reason", "view again", found=both, used=used
+        )
     return passed(used=used)
 
 
@@ -87,11 +91,22 @@ def stretch_outcome(q: Inquiry, views: Sequence[View], until: Moment) -> Outcome
     if length > maximum:
         person, since = current[0].person, current[0].start.clock()
         pause = f"take a break of {q.limit('view_break_min')}"
-        return failed(f"{person} viewing since {since}, {found} without a break", pause, "give a reason", found=found, limit=limit, used=used)
+        return failed(
+            f"{person} viewing since {since}, {found} without a break",
+            pause,
+            "give a reason",
+            found=found,
+            limit=limit,
+            used=used,
+        )
     possible, every = stretch(q, views, until, longest=True)
     if possible > maximum:
         open_views = ", ".join(span_text(view) for view in every if view.end is None)
-        return not_recorded(f"end of view not recorded: {open_views}", "end the view", used=[part for view in every for part in view.used])
+        return not_recorded(
+            f"end of view not recorded: {open_views}",
+            "end the view",
+            used=[part for view in every for part in view.used],
+        )
     return passed(found, limit, used)
 
 
@@ -129,7 +144,9 @@ def dark_outcome(q: Inquiry, person: str, station: str, start: Moment, *, viewin
         and (since is None or r.at >= since.at)
     ]
     if not closed:
-        return not_recorded(f"{station}: closing by {person} before {start.clock()} not recorded", "close the booth and scan it")
+        return not_recorded(
+            f"{station}: closing by {person} before {start.clock()} not recorded", "close the booth and scan it"
+        )
     last, minimum = closed[-1], q.limit("dark_adapt_min")
     smaller, larger = between(last.when, start, minimum)
     need, found, limit = q.minutes("dark_adapt_min"), duration_text(smaller), f"at least {minimum}"
@@ -137,8 +154,16 @@ def dark_outcome(q: Inquiry, person: str, station: str, start: Moment, *, viewin
         return passed(f"{person} {found}", limit, [last])
     if not viewing:
         left = duration_text(need - smaller)
-        return not_yet(f"{person} {found} in the dark, {left} to go", f"wait {left}", found=found, limit=limit, used=[last])
+        return not_yet(
+            f"{person} {found} in the dark, {left} to go", f"wait {left}", found=found, limit=limit, used=[last]
+        )
     if larger >= need:
         return not_recorded(f"{station}: closed or viewed to the minute only", "enter the seconds", used=[last])
     found = duration_text(larger)
-    return failed(f"{person} only {found} in the dark before the view", "view again after dark adaptation", found=found, limit=limit, used=[last])
+    return failed(
+        f"{person} only {found} in the dark before the view",
+        "view again after dark adaptation",
+        found=found,
+        limit=limit,
+        used=[last],
+    )

@@ -127,7 +127,12 @@ def each_shot_in_bath(q: Inquiry, ask: Callable[[Shot, str], Outcome]) -> Outcom
 # --- agitation and settling -----------------------------------------------------------------------
 
 
-@rule("M01", "Was the bath stirred long enough before the sample, when the pump had been off long?", "agitation_min", "agitation_off")
+@rule(
+    "M01",
+    "Was the bath stirred long enough before the sample, when the pump had been off long?",
+    "agitation_min",
+    "agitation_off",
+)
 def m01_agitated_before_sample(q: Inquiry) -> Outcome:
     return worst(agitation_outcome(q, result) for result in results_for_shots(q))
 
@@ -141,7 +146,11 @@ def agitation_outcome(q: Inquiry, result: BathResult) -> Outcome:
     limit = f"at least {need} after {long_off} off or more"
     log = [r for r in q.facts.of(f.EquipmentSwitched, result.bench) if r.at <= sample.at]
     if not log:
-        return not_recorded(f"{result.bench}: pump on before the sample of {sample.when.clock()} not recorded", "scan the bench when it is switched", used=[sample])
+        return not_recorded(
+            f"{result.bench}: pump on before the sample of {sample.when.clock()} not recorded",
+            "scan the bench when it is switched",
+            used=[sample],
+        )
     if log[-1].fact.state != "on":
         return failed(
             f"{result.bench}: pump off since {log[-1].when.clock()}, sample drawn {sample.when.clock()}",
@@ -170,12 +179,18 @@ def agitation_outcome(q: Inquiry, result: BathResult) -> Outcome:
         stop = switched.when
     if changes[0].fact.state == "off":
         return passed(f"no long stop since {changes[0].when}", limit, [*changes, sample])
-    return not_recorded(f"{result.bench}: when the pump was off before {on.when.clock()} is not recorded", "enter when it was switched off", used=[on, sample])
+    return not_recorded(
+        f"{result.bench}: when the pump was off before {on.when.clock()} is not recorded",
+        "enter when it was switched off",
+        used=[on, sample],
+    )
 
 
 def no_sample(result: BathResult) -> Outcome:
     """That a result has no sample of its own."""
-    return not_recorded(f"{result.name}: drawing of its sample not recorded", "draw a new sample and scan it", used=[result.reading])
+    return not_recorded(
+        f"{result.name}: drawing of its sample not recorded", "draw a new sample and scan it", used=[result.reading]
+    )
 
 
 @rule("M02", "Did the demagnetised sample settle for the full time of its vehicle?", "settling_time")
@@ -192,12 +207,20 @@ def settling_outcome(q: Inquiry, result: BathResult) -> Outcome:
     settled = apart(sample.when, reading.when, need)[0]
     found, limit = duration_text(settled), f"at least {need}"
     if settled < as_timedelta(need):
-        return failed(f"{result.name}: tube read after {found}", "let a new sample settle", found=found, limit=limit, used=used)
+        return failed(
+            f"{result.name}: tube read after {found}", "let a new sample settle", found=found, limit=limit, used=used
+        )
     demagnetised = reading.fact.demagnetised if sample.fact.demagnetised is None else sample.fact.demagnetised
     if demagnetised is None:
-        return not_recorded(f"{result.name}: demagnetising of the sample not ticked", "tick it", "draw a new sample", used=used)
+        return not_recorded(
+            f"{result.name}: demagnetising of the sample not ticked", "tick it", "draw a new sample", used=used
+        )
     if not demagnetised:
-        return failed(f"{result.name}: sample was not demagnetised, it settles in clumps", "demagnetise and settle a new sample", used=used)
+        return failed(
+            f"{result.name}: sample was not demagnetised, it settles in clumps",
+            "demagnetise and settle a new sample",
+            used=used,
+        )
     return passed(found, limit, used)
 
 
@@ -209,18 +232,41 @@ def volume_outcome(q: Inquiry, reading: Reading) -> Outcome:
     least, most = q.limit("bath_hard_min"), q.limit("bath_hard_max")
     name = f"{reading.fact.object} at {reading.when.clock()}"
     if reading.fact.contamination is None:
-        return not_recorded(f"{name}: contamination layer not stated", "state the layer that was subtracted", used=[reading])
+        return not_recorded(
+            f"{name}: contamination layer not stated", "state the layer that was subtracted", used=[reading]
+        )
     value = reading.fact.value.in_unit(least.unit)
     found, limit = str(reading.fact.value), f"{least} to {most}"
     stop = "list the parts since the last result in range"
     if value < least.value:
-        return failed(f"{name}: {found} is too thin", "add concentrate, stir, settle a new sample", stop, found=found, limit=limit, used=[reading])
+        return failed(
+            f"{name}: {found} is too thin",
+            "add concentrate, stir, settle a new sample",
+            stop,
+            found=found,
+            limit=limit,
+            used=[reading],
+        )
     if value > most.in_unit(least.unit):
-        return failed(f"{name}: {found} is too rich", "add vehicle, stir, settle a new sample", stop, found=found, limit=limit, used=[reading])
+        return failed(
+            f"{name}: {found} is too rich",
+            "add vehicle, stir, settle a new sample",
+            stop,
+            found=found,
+            limit=limit,
+            used=[reading],
+        )
     return passed(found, limit, [reading])
 
 
-@rule("M03", "Is the particle volume in range, contamination subtracted?", "bath_hard_min", "bath_hard_max", "bath_working_min", "bath_working_max")
+@rule(
+    "M03",
+    "Is the particle volume in range, contamination subtracted?",
+    "bath_hard_min",
+    "bath_hard_max",
+    "bath_working_min",
+    "bath_working_max",
+)
 def m03_particle_volume(q: Inquiry) -> Outcome:
     return worst(volume_with_working_range(q, result.reading) for result in results_for_shots(q))
 
@@ -311,7 +357,13 @@ def waiting_outcome(q: Inquiry, bath: str, samples: list[Recorded[f.BathSampled]
         return not_yet(f"{bath}: sample of {sample.when.clock()} has settled, not read", "read the tube", used=[sample])
     ends = later(sample.when, as_timedelta(need)).clock()
     found = f"{duration_text(left)} left"
-    return not_yet(f"{bath}: settling ends {ends}, {found}", f"read the tube at {ends}", found=found, limit=f"{need} settling", used=[sample])
+    return not_yet(
+        f"{bath}: settling ends {ends}, {found}",
+        f"read the tube at {ends}",
+        found=found,
+        limit=f"{need} settling",
+        used=[sample],
+    )
 
 
 def decision_moment(q: Inquiry) -> Moment:
@@ -345,7 +397,9 @@ def periodic_outcome(q: Inquiry, shot: Shot, bath: str, kind: CheckKind, key: st
     if not last.fact.passed:
         detail = f": {last.fact.detail}" if last.fact.detail else ""
         ways = ("change the bath", "list the parts since the last check that was met")
-        return failed(f"{bath}: {kind} not met on {day}{detail}", *ways, found=f"not met {day}", limit=limit, used=[last])
+        return failed(
+            f"{bath}: {kind} not met on {day}{detail}", *ways, found=f"not met {day}", limit=limit, used=[last]
+        )
     if shot.fired.when.local.date() - day > as_timedelta(interval):
         return not_recorded(f"{bath}: {kind} last checked {day}, due {limit}", "check it now", used=[last, shot.fired])
     return passed(f"{kind} checked {day}", limit, [last])
@@ -361,10 +415,17 @@ def m06_contamination_checked(q: Inquiry) -> Outcome:
 
 @rule("M07", "Was the vehicle checked for glow and viscosity within its interval and met?", "vehicle_interval")
 def m07_vehicle_checked(q: Inquiry) -> Outcome:
-    return each_shot_in_bath(q, lambda shot, bath: periodic_outcome(q, shot, bath, CheckKind.VEHICLE, "vehicle_interval"))
+    return each_shot_in_bath(
+        q, lambda shot, bath: periodic_outcome(q, shot, bath, CheckKind.VEHICLE, "vehicle_interval")
+    )
 
 
-@rule("M08", "Water baths: did the film stay whole on the test part today, before the shots?", "shop_day_start", "shop_day_end")
+@rule(
+    "M08",
+    "Water baths: did the film stay whole on the test part today, before the shots?",
+    "shop_day_start",
+    "shop_day_end",
+)
 def m08_water_break(q: Inquiry) -> Outcome:
     def ask(shot: Shot, bath: str) -> Outcome:
         entered = q.equipment(bath)
@@ -375,15 +436,21 @@ def m08_water_break(q: Inquiry) -> Outcome:
         opens, _ = q.shop_day(shot.fired.when)
         today = [r for r in checks_until(q, CheckKind.WATER_BREAK, bath, shot.fired.when) if opens <= r.at]
         if not today:
-            return not_recorded(f"{bath}: water break not checked today before {shot_name(shot)}", "check it now", used=[shot.fired])
+            return not_recorded(
+                f"{bath}: water break not checked today before {shot_name(shot)}", "check it now", used=[shot.fired]
+            )
         if not today[-1].fact.passed:
-            return failed(f"{bath}: film broke at {today[-1].when.clock()}", "add wetting agent, check again", used=[today[-1]])
+            return failed(
+                f"{bath}: film broke at {today[-1].when.clock()}", "add wetting agent, check again", used=[today[-1]]
+            )
         return passed(f"film whole {today[-1].when.clock()}", used=[entered, today[-1]])
 
     return each_shot_in_bath(q, ask)
 
 
-@rule("M09", "Did the ring show enough holes today, before the shots?", "ring_holes_min", "shop_day_start", "shop_day_end")
+@rule(
+    "M09", "Did the ring show enough holes today, before the shots?", "ring_holes_min", "shop_day_start", "shop_day_end"
+)
 def m09_system_performance(q: Inquiry) -> Outcome:
     return worst(ring_outcome(q, shot) for shot in q.need_shots())
 
@@ -394,14 +461,22 @@ def ring_outcome(q: Inquiry, shot: Shot) -> Outcome:
     opens, _ = q.shop_day(shot.fired.when)
     today = [r for r in checks_until(q, CheckKind.RING, bench, shot.fired.when) if opens <= r.at]
     if not today:
-        return not_recorded(f"{bench}: ring not shot today before {shot_name(shot)}", "shoot the ring, count the holes", used=[shot.fired])
+        return not_recorded(
+            f"{bench}: ring not shot today before {shot_name(shot)}",
+            "shoot the ring, count the holes",
+            used=[shot.fired],
+        )
     check = today[-1]
     holes, amps = check.fact.holes, check.fact.amps
     if holes is None or amps is None:
         blank = "holes" if holes is None else "current"
-        return not_recorded(f"{bench}: {blank} of the ring at {check.when.clock()} not given", "shoot the ring again", used=[check])
+        return not_recorded(
+            f"{bench}: {blank} of the ring at {check.when.clock()} not given", "shoot the ring again", used=[check]
+        )
     found, limit = f"{holes} holes at {amps}", f"at least {least}"
     if holes < least.value or not check.fact.passed:
         ways = ("find the cause, shoot the ring again", "list the parts since the last ring that was met")
-        return failed(f"{bench}: ring at {check.when.clock()} showed {found}", *ways, found=found, limit=limit, used=[check])
+        return failed(
+            f"{bench}: ring at {check.when.clock()} showed {found}", *ways, found=found, limit=limit, used=[check]
+        )
     return passed(found, limit, [check])

@@ -40,7 +40,13 @@ class _Gatherer:
         self.found: dict[int, Recorded[f.Fact]] = {}
         self._asked: set[tuple[str, datetime | None]] = set()
 
-    def about(self, subjects: Iterable[str | None], *, since: datetime | None = None, kinds: tuple[type[f.Fact], ...] | None = None) -> None:
+    def about(
+        self,
+        subjects: Iterable[str | None],
+        *,
+        since: datetime | None = None,
+        kinds: tuple[type[f.Fact], ...] | None = None,
+    ) -> None:
         """Collect the facts about each subject that was not asked about yet."""
         for subject in subjects:
             if subject is not None and (subject, since) not in self._asked:
@@ -94,7 +100,9 @@ def inquiry_for(
         decided,
         techniques=_basket_techniques(work, session, facts, inspection, technique),
         earlier_amps=_EarlierAmps(work, session, facts, opened),
-        newer_revisions=tuple(p for p in work.procedures(session) if p.number == procedure.number and p.revision != procedure.revision),
+        newer_revisions=tuple(
+            p for p in work.procedures(session) if p.number == procedure.number and p.revision != procedure.revision
+        ),
     )
 
 
@@ -146,7 +154,14 @@ def _gather_people(g: _Gatherer, opened: f.InspectionOpened, views: list[f.ViewS
     people |= {r.by for r in g.found.values() if isinstance(r.fact, (f.StepStarted, f.StepEnded, f.ShotFired))}
     people |= {p.fact.person for p in g.found.values() if isinstance(p.fact, (f.DecisionSigned, f.SecondLookSaved))}
     people |= {fact.person for fact in g.of(f.ReworkDone)}
-    held = (f.PersonEntered, f.CertificateEntered, f.VisionExamEntered, f.AuthorisationEntered, f.RevisionRead, f.CheckedIn)
+    held = (
+        f.PersonEntered,
+        f.CertificateEntered,
+        f.VisionExamEntered,
+        f.AuthorisationEntered,
+        f.RevisionRead,
+        f.CheckedIn,
+    )
     for person in sorted(people):
         g.keep(g.session.facts(person, held))
 
@@ -175,7 +190,9 @@ def _gather_bench(g: _Gatherer, bench: str) -> None:
     g.about(entered.tank_bath for entered in g.of(f.EquipmentEntered) if entered.equipment == bench)
 
 
-def _basket_techniques(work: Workplace, session: Session, facts: FactSet, inspection: str, own: Technique) -> dict[str, Technique]:
+def _basket_techniques(
+    work: Workplace, session: Session, facts: FactSet, inspection: str, own: Technique
+) -> dict[str, Technique]:
     """The technique of every inspection that shares the current basket."""
     loads = facts.of(f.BasketLoaded, inspection)
     found = {inspection: own}
@@ -212,7 +229,9 @@ class _EarlierAmps(Sequence[Setting]):
         return len(self._settings)
 
 
-def _earlier_amps(work: Workplace, session: Session, facts: FactSet, opened: Recorded[f.InspectionOpened]) -> tuple[Setting, ...]:
+def _earlier_amps(
+    work: Workplace, session: Session, facts: FactSet, opened: Recorded[f.InspectionOpened]
+) -> tuple[Setting, ...]:
     shots = facts.of(f.ShotFired, opened.fact.inspection)
     if not shots:
         return ()

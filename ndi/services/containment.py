@@ -91,8 +91,12 @@ def propose_actions(work: Workplace, name: str) -> f.ContainmentActionsProposed:
 
 def _proposal(work: Workplace, session: Session, opened: f.ContainmentOpened) -> Draft:
     done = {r.fact.inspection for r in about(session, f.ContainmentItemDone, opened.containment)}
-    actions = tuple(cheapest_action(work, session, inspection) for inspection in opened.inspections if inspection not in done)
-    return Draft(f.ContainmentActionsProposed(opened.containment, actions), work.now(), work.computed_by, Obtained.COMPUTED)
+    actions = tuple(
+        cheapest_action(work, session, inspection) for inspection in opened.inspections if inspection not in done
+    )
+    return Draft(
+        f.ContainmentActionsProposed(opened.containment, actions), work.now(), work.computed_by, Obtained.COMPUTED
+    )
 
 
 def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.ContainmentAction:
@@ -102,7 +106,9 @@ def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.Con
     if place in _GONE:
         return f.ContainmentAction(inspection, "retrieve", f"at {place}")
     if row.method != Method.PT:
-        return f.ContainmentAction(inspection, "reprocess", "magnetic-particle indications do not outlast the bench: shoot and view again")
+        return f.ContainmentAction(
+            inspection, "reprocess", "magnetic-particle indications do not outlast the bench: shoot and view again"
+        )
     possible = re_view_possible(inquiry_for(work, session, inspection), work.now())
     if possible.verdict == "PASS":
         return f.ContainmentAction(inspection, "re-view", possible.found)

@@ -12,14 +12,20 @@ Covers = tuple[str, ...]
 
 def decision(row: InspectionRow, disposition: str, children: Sequence[f.Child] = ()) -> Covers:
     """A disposition on a record as it stands: any later entry of the record needs a new signature."""
-    shares = [f"{child.quantity} {child.disposition}" + (f" ({child.piece})" if child.piece else "") for child in children]
+    shares = [
+        f"{child.quantity} {child.disposition}" + (f" ({child.piece})" if child.piece else "") for child in children
+    ]
     words = f"{disposition} {' / '.join(shares)}" if shares else disposition
     return (f"{row.inspection} {words}", f"record as of entry {row.version}")
 
 
 def second_look(saved: f.SecondLookSaved) -> Covers:
     """The second person's own result."""
-    result = "nothing seen" if saved.none_seen else ", ".join(str(each) for each in (saved.interpretation, saved.form, saved.length) if each)
+    result = (
+        "nothing seen"
+        if saved.none_seen
+        else ", ".join(str(each) for each in (saved.interpretation, saved.form, saved.length) if each)
+    )
     return (f"{saved.second_look} at {saved.indication or saved.inspection}", result or "no result")
 
 

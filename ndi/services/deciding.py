@@ -43,7 +43,9 @@ def check_version(session: Session, inspection: str, seen: int | None) -> None:
     version = session.inspection(inspection).version
     if version != seen:
         last = session.entry(version)
-        raise VersionConflict(f"{inspection} was changed by {last.by} at {last.when.clock()} (entry {version}): look again, then repeat what you did")
+        raise VersionConflict(
+            f"{inspection} was changed by {last.by} at {last.when.clock()} (entry {version}): look again, then repeat what you did"
+        )
 
 
 def sign_decision(
@@ -65,7 +67,9 @@ def sign_decision(
     words = [disposition, *(child.disposition for child in children)]
     unknown = [word for word in words if word not in SIGNED_BY_INSPECTORS and word != SPLIT]
     if unknown:
-        raise InputError(f"{unknown[0]!r} is not signed by an inspector; use {', '.join(SIGNED_BY_INSPECTORS)} or {SPLIT} with its children")
+        raise InputError(
+            f"{unknown[0]!r} is not signed by an inspector; use {', '.join(SIGNED_BY_INSPECTORS)} or {SPLIT} with its children"
+        )
     with work.act(f"sign {disposition}", person, inspection) as session:
         row = session.inspection(inspection)
         check_version(session, inspection, seen)
@@ -90,12 +94,16 @@ def _check_children(row: InspectionRow, disposition: str, children: tuple[f.Chil
     if disposition == SPLIT and not children:
         raise InputError(f"{row.inspection}: a split names its children with their counts")
     if children and total != row.quantity:
-        raise InputError(f"{row.inspection}: {row.quantity} in, {total} out: count the pieces again or report the missing one")
+        raise InputError(
+            f"{row.inspection}: {row.quantity} in, {total} out: count the pieces again or report the missing one"
+        )
     if any(child.quantity < 1 for child in children):
         raise InputError(f"{row.inspection}: a child of a lot has one piece or more")
     named = [child.piece for child in children if child.piece is not None]
     if len(named) != len(set(named)) or any(child.piece is not None and child.quantity != 1 for child in children):
-        raise InputError(f"{row.inspection}: a child that names its piece is that one piece, and no piece is named twice")
+        raise InputError(
+            f"{row.inspection}: a child that names its piece is that one piece, and no piece is named twice"
+        )
     if disposition == SPLIT and len({child.disposition for child in children}) < 2:
         raise InputError(f"{row.inspection}: all children have one disposition; sign that instead of a split")
     if disposition != SPLIT and any(child.disposition != disposition for child in children):
@@ -106,9 +114,15 @@ def _check_transition(row: InspectionRow, disposition: str) -> None:
     """From where a disposition may be signed; a standing one is not signed over."""
     if row.decision is None or row.suspended or row.disposition == Disposition.HOLD_ENG:
         if row.suspended and row.disposition in _FINAL and disposition != row.disposition:
-            raise Refused((), f"{row.inspection} is {row.disposition}: only its claim of no other indications is suspended, the word stands")
+            raise Refused(
+                (),
+                f"{row.inspection} is {row.disposition}: only its claim of no other indications is suspended, the word stands",
+            )
         return
-    raise Refused((), f"{row.inspection} is signed {row.disposition}: {_WAY_ON.get(row.disposition, 'correct the fact that is wrong, then sign again')}")
+    raise Refused(
+        (),
+        f"{row.inspection} is signed {row.disposition}: {_WAY_ON.get(row.disposition, 'correct the fact that is wrong, then sign again')}",
+    )
 
 
 def _in_the_way(judgement: Judgement) -> tuple[Answer, ...]:
@@ -160,14 +174,23 @@ def _contained_items_done(work: Workplace, judgement: Judgement, person: str) ->
     if not q.views or not any(answer.rule == "G30" and answer.settled for answer in judgement.answers):
         return []
     last = q.views[-1].started.fact
-    opened = open_containments(q.facts.of(f.ContainmentOpened, q.inspection), q.facts.of(f.ContainmentItemDone, q.inspection))
+    opened = open_containments(
+        q.facts.of(f.ContainmentOpened, q.inspection), q.facts.of(f.ContainmentItemDone, q.inspection)
+    )
     return [
-        Draft(f.ContainmentItemDone(name, judgement.inspection, last.kind if last.containment == name else REPROCESS), work.now(), person, Obtained.COMPUTED)
+        Draft(
+            f.ContainmentItemDone(name, judgement.inspection, last.kind if last.containment == name else REPROCESS),
+            work.now(),
+            person,
+            Obtained.COMPUTED,
+        )
         for name in sorted(opened)
     ]
 
 
-def open_containments(opened: Iterable[Recorded[f.ContainmentOpened]], done: Iterable[Recorded[f.ContainmentItemDone]]) -> set[str]:
+def open_containments(
+    opened: Iterable[Recorded[f.ContainmentOpened]], done: Iterable[Recorded[f.ContainmentItemDone]]
+) -> set[str]:
     """Containments that still hold a record."""
     return {r.fact.containment for r in opened} - {r.fact.containment for r in done}
 
@@ -188,7 +211,9 @@ def reconsider(work: Workplace, session: Session, inspections: Iterable[str], ca
             session.append([draft])
 
 
-def _consequence(work: Workplace, judgement: Judgement, row: InspectionRow, signed: f.DecisionSigned, cause: int) -> Draft | None:
+def _consequence(
+    work: Workplace, judgement: Judgement, row: InspectionRow, signed: f.DecisionSigned, cause: int
+) -> Draft | None:
     if Disposition.ACCEPT not in judgement.dispositions:
         contained = [a for a in judgement.answers if a.rule == "G30" and a.verdict is Verdict.FAIL]
         if contained:
@@ -198,9 +223,16 @@ def _consequence(work: Workplace, judgement: Judgement, row: InspectionRow, sign
     standing = judgement.standing()
     rules = tuple(dict.fromkeys(a.rule for a in (*standing.in_the_way, *_left(judgement, row, signed))))
     if rules:
-        return Draft(f.AcceptanceSuspended(row.inspection, row.part, rules, cause), work.now(), work.computed_by, Obtained.COMPUTED)
+        return Draft(
+            f.AcceptanceSuspended(row.inspection, row.part, rules, cause),
+            work.now(),
+            work.computed_by,
+            Obtained.COMPUTED,
+        )
     if row.provisional and not standing.provisional:
-        return Draft(f.ProvisionalCleared(row.inspection, row.part, cause), work.now(), work.computed_by, Obtained.COMPUTED)
+        return Draft(
+            f.ProvisionalCleared(row.inspection, row.part, cause), work.now(), work.computed_by, Obtained.COMPUTED
+        )
     return None
 
 
@@ -225,5 +257,12 @@ def undo_after_correction(work: Workplace, session: Session, inspection: str, ca
     tags = {r.fact.tag for r in about(session, f.TagPrinted, inspection)}
     voided = {r.fact.tag for r in about(session, f.TagVoided, inspection)}
     for tag in sorted(tags - voided):
-        drafts.append(Draft(f.TagVoided(tag, inspection, row.part, "record corrected after signature"), work.now(), work.computed_by, Obtained.COMPUTED))
+        drafts.append(
+            Draft(
+                f.TagVoided(tag, inspection, row.part, "record corrected after signature"),
+                work.now(),
+                work.computed_by,
+                Obtained.COMPUTED,
+            )
+        )
     session.append(drafts)

@@ -32,7 +32,16 @@ def has_role(session: Session, person: str, role: str, method: str, on: date) ->
 
 
 def sign_deviation(
-    work: Workplace, inspection: str, rule: str, person: str, *, role: str, justification: str, expires: date, seen: int | None = None, proof: Proof | None = None
+    work: Workplace,
+    inspection: str,
+    rule: str,
+    person: str,
+    *,
+    role: str,
+    justification: str,
+    expires: date,
+    seen: int | None = None,
+    proof: Proof | None = None,
 ) -> Recorded[f.Fact]:
     """Allow acceptance although one B rule is not met; the answer stays what it is.
 
@@ -43,7 +52,9 @@ def sign_deviation(
     with work.act("sign deviation", person, inspection) as session:
         row = session.inspection(inspection)
         check_version(session, inspection, seen)
-        signed = require(work, session, proof, person, Meaning.APPROVED, covers.deviation(inspection, rule, justification))
+        signed = require(
+            work, session, proof, person, Meaning.APPROVED, covers.deviation(inspection, rule, justification)
+        )
         setting = work.procedure(session, row.procedure, row.procedure_revision).rules.get(rule)
         today = work.now().local.date()
         if setting is None:
@@ -51,7 +62,9 @@ def sign_deviation(
         if rule in NO_DEVIATION or setting.severity is not Severity.BLOCK:
             raise Refused((), f"no deviation exists for {rule}")
         if role not in setting.may_deviate:
-            raise Refused((), f"{rule}: the procedure lets {', '.join(setting.may_deviate) or 'nobody'} deviate, not {role}")
+            raise Refused(
+                (), f"{rule}: the procedure lets {', '.join(setting.may_deviate) or 'nobody'} deviate, not {role}"
+            )
         if not has_role(session, person, role, row.method, today):
             raise Refused((), f"{person} does not hold the role {role}")
         if expires < today:
@@ -62,13 +75,28 @@ def sign_deviation(
 
 
 def give_concession(
-    work: Workplace, inspection: str, person: str, *, reference: str, revision: str, conditions: str, seen: int | None = None, proof: Proof | None = None
+    work: Workplace,
+    inspection: str,
+    person: str,
+    *,
+    reference: str,
+    revision: str,
+    conditions: str,
+    seen: int | None = None,
+    proof: Proof | None = None,
 ) -> Recorded[f.Fact]:
     """Engineering's concession on a record: number, revision, conditions; by an engineer who did not decide it."""
     with work.act("give concession", person, inspection) as session:
         row = session.inspection(inspection)
         check_version(session, inspection, seen)
-        signed = require(work, session, proof, person, Meaning.APPROVED, covers.concession(inspection, reference, revision, conditions))
+        signed = require(
+            work,
+            session,
+            proof,
+            person,
+            Meaning.APPROVED,
+            covers.concession(inspection, reference, revision, conditions),
+        )
         if not has_role(session, person, ENGINEERING, row.method, work.now().local.date()):
             raise Refused((), f"{person} is not of engineering: a concession comes from there")
         if not (reference.strip() and revision.strip() and conditions.strip()):

@@ -67,7 +67,11 @@ def open_inspection(
         row = session.part(part)
         sheet = work.technique(session, technique)
         if row.part_no not in sheet.applies_to:
-            outcome = failed(f"technique {technique} is not for {row.part_no}", "pick the technique of this part number", "call the Level III")
+            outcome = failed(
+                f"technique {technique} is not for {row.part_no}",
+                "pick the technique of this part number",
+                "call the Level III",
+            )
             raise Refused([outside_answer("G01", outcome)])
         material = material_answer(work, session, row.part_no, sheet.method, sheet.zones)
         if material.verdict is Verdict.FAIL:
@@ -136,7 +140,11 @@ def start_view(
 def _refuse_own_second_look(inquiry: Inquiry, person: str, indication: str | None) -> None:
     viewers = {view.person for view in inquiry.all_views if view.started.fact.kind != ViewKind.SECOND_LOOK}
     if person in viewers:
-        outcome = failed(f"{person} viewed {inquiry.inspection} and cannot be its second person", "another qualified person must look", found=person)
+        outcome = failed(
+            f"{person} viewed {inquiry.inspection} and cannot be its second person",
+            "another qualified person must look",
+            found=person,
+        )
         raise Refused([registry.to_answer(registry.load_all()["D07"], outcome, inquiry.procedure)])
     if indication is not None and all(i.id != indication for i in inquiry.indications):
         raise NotFound(f"{inquiry.inspection} has no indication {indication}")
@@ -172,7 +180,13 @@ def end_view(
         if about(session, f.ViewEnded, view):
             raise InputError(f"view {view} has ended already: correct its end with a reason if it is wrong")
         fact = f.ViewEnded(
-            view, started.fact.inspection, tuple(zones), nothing_seen, background, started.fact.person, started.fact.station
+            view,
+            started.fact.inspection,
+            tuple(zones),
+            nothing_seen,
+            background,
+            started.fact.person,
+            started.fact.station,
         )
         (recorded,) = session.append([Draft(fact, moment, started.fact.person, work.obtained(moment, why), why=why)])
         reconsider(work, session, [started.fact.inspection], recorded.position)
@@ -181,7 +195,9 @@ def end_view(
 
 def _check_after_start(started: Recorded[f.ViewStarted], end: Moment) -> None:
     if end.at < started.at:
-        raise InputError(f"view {started.fact.view} began {started.when.clock()}, it cannot end {end.clock()}: type the time at which it ended")
+        raise InputError(
+            f"view {started.fact.view} began {started.when.clock()}, it cannot end {end.clock()}: type the time at which it ended"
+        )
 
 
 def _view(work: Workplace, view: str) -> Recorded[f.ViewStarted]:
@@ -202,7 +218,9 @@ def _not_in_the_future(work: Workplace, session: Session, inspection: str, momen
     return registry.to_answer(registry.load_all()["G18"], outcome, inquiry.procedure)
 
 
-def save_second_look(work: Workplace, saved: f.SecondLookSaved, *, seen: int | None = None, proof: Proof | None = None) -> Recorded[f.Fact]:
+def save_second_look(
+    work: Workplace, saved: f.SecondLookSaved, *, seen: int | None = None, proof: Proof | None = None
+) -> Recorded[f.Fact]:
     """Save the second person's own result; only then is the first one shown.
 
     ``proof`` (in a practice book none): of the person, for ``covers.second_look``.
@@ -223,7 +241,9 @@ def _check_own_look(session: Session, saved: f.SecondLookSaved) -> None:
         raise NotFound(f"second look {saved.second_look} was never started")
     look = started[-1].fact
     if (look.kind, look.inspection, look.indication) != (ViewKind.SECOND_LOOK, saved.inspection, saved.indication):
-        raise InputError(f"{saved.second_look} is a {look.kind} at {look.indication or look.inspection}: save the result of that look")
+        raise InputError(
+            f"{saved.second_look} is a {look.kind} at {look.indication or look.inspection}: save the result of that look"
+        )
     if look.person != saved.person:
         raise Refused((), f"{saved.second_look} is the look of {look.person}: only {look.person} saves its result")
     if about(session, f.SecondLookSaved, saved.second_look):
@@ -233,7 +253,9 @@ def _check_own_look(session: Session, saved: f.SecondLookSaved) -> None:
 # --- indications ----------------------------------------------------------------------------------
 
 
-def interpret(work: Workplace, call: f.IndicationInterpreted, person: str, *, seen: int | None = None) -> Recorded[f.Fact]:
+def interpret(
+    work: Workplace, call: f.IndicationInterpreted, person: str, *, seen: int | None = None
+) -> Recorded[f.Fact]:
     """Relevant, nonrelevant or false; refused while the evidence for it is not there (D02)."""
     with work.act("interpret", person, call.indication) as session:
         inspection = _inspection_of(session, call.indication)
@@ -264,7 +286,10 @@ def resolve_disagreement(
         inquiry = inquiry_for(work, session, fact.inspection)
         held = about(session, f.CertificateEntered, fact.person)
         today = work.now().local.date()
-        if not any(r.fact.level >= LEVEL_THREE and r.fact.method == inquiry.method and r.fact.issued <= today <= r.fact.expires for r in held):
+        if not any(
+            r.fact.level >= LEVEL_THREE and r.fact.method == inquiry.method and r.fact.issued <= today <= r.fact.expires
+            for r in held
+        ):
             raise Refused((), f"{fact.person} holds no level 3 certificate in {inquiry.method}: a Level III decides")
         (recorded,) = session.append([Draft(replace(fact, proof=signed.proof), work.now(), fact.person)])
         reconsider(work, session, [fact.inspection], recorded.position)
@@ -292,7 +317,9 @@ def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str, *, seen: 
 # --- rework ---------------------------------------------------------------------------------------
 
 
-def order_rework(work: Workplace, order: f.ReworkOrdered, *, seen: int | None = None, proof: Proof | None = None) -> Recorded[f.Fact]:
+def order_rework(
+    work: Workplace, order: f.ReworkOrdered, *, seen: int | None = None, proof: Proof | None = None
+) -> Recorded[f.Fact]:
     """Order a bounded operation on one indication of a record (``proof``: for ``covers.rework``)."""
     with work.act("order rework", order.ordered_by, order.inspection) as session:
         check_version(session, order.inspection, seen)
@@ -330,4 +357,3 @@ def correct_view_end(work: Workplace, view: str, when: Moment, why: str) -> Reco
         (recorded,) = session.append([draft])
         undo_after_correction(work, session, started.fact.inspection, recorded.position)
         return recorded
-

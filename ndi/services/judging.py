@@ -40,7 +40,9 @@ class Judgement:
     @property
     def dispositions(self) -> tuple[str, ...]:
         """The words signed or about to be signed; children of a lot each with theirs."""
-        words = [child.disposition for child in self.inquiry.children] or [self.inquiry.disposition or Disposition.NO_DECISION]
+        words = [child.disposition for child in self.inquiry.children] or [
+            self.inquiry.disposition or Disposition.NO_DECISION
+        ]
         return tuple(dict.fromkeys(words))
 
     def standing(self) -> acceptance.Standing:
@@ -48,7 +50,9 @@ class Judgement:
         return standing_of(self.inquiry, self.answers)
 
 
-def judge(work: Workplace, session: Session, inspection: str, *, asked: Moment | None = None, **about: Any) -> Judgement:
+def judge(
+    work: Workplace, session: Session, inspection: str, *, asked: Moment | None = None, **about: Any
+) -> Judgement:
     """Ask all inspection rules; ``about``: decider, disposition, children as in :func:`inquiry_for`."""
     inquiry = _with_decider(session, inquiry_for(work, session, inspection, asked=asked, **about))
     return Judgement(inspection, inquiry, registry.judge(inquiry))
@@ -76,7 +80,9 @@ def needs_bracket(procedure: Procedure) -> bool:
     return found is None or found.value is not False
 
 
-def deviations_in_force(facts: FactSet, procedure: Procedure, inspection: str, on: Moment, decider: str | None) -> set[str]:
+def deviations_in_force(
+    facts: FactSet, procedure: Procedure, inspection: str, on: Moment, decider: str | None
+) -> set[str]:
     """B rules with an unexpired deviation by a role that the procedure names, signed by somebody else."""
     found = set()
     for recorded in facts.of(f.DeviationSigned, inspection):
@@ -105,7 +111,9 @@ def standing_of(inquiry: Inquiry, answers: Iterable[Answer]) -> acceptance.Stand
         answers,
         reasons=reasons_given(facts, inquiry.inspection).keys(),
         # a deviation that expires after the signature stood when it was signed (law 5)
-        deviations=deviations_in_force(facts, procedure, inquiry.inspection, inquiry.decided or inquiry.asked, inquiry.decider),
+        deviations=deviations_in_force(
+            facts, procedure, inquiry.inspection, inquiry.decided or inquiry.asked, inquiry.decider
+        ),
         needs_bracket=needs_bracket(procedure),
         concession=bool(inquiry.concession and inquiry.concession.strip()),
     )
@@ -113,7 +121,9 @@ def standing_of(inquiry: Inquiry, answers: Iterable[Answer]) -> acceptance.Stand
 
 def kept(answers: Iterable[Answer]) -> tuple[f.KeptAnswer, ...]:
     """The answers as a snapshot keeps them."""
-    return tuple(f.KeptAnswer(a.rule, a.version, str(a.verdict), str(a.severity), a.found, a.limit, a.facts) for a in answers)
+    return tuple(
+        f.KeptAnswer(a.rule, a.version, str(a.verdict), str(a.severity), a.found, a.limit, a.facts) for a in answers
+    )
 
 
 def snapshot_hash(answers: Iterable[f.KeptAnswer]) -> str:

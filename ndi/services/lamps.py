@@ -57,7 +57,9 @@ def lamp_day(work: Workplace, session: Session, lamp: str, day: date) -> LampDay
         if bad:
             says = f"out of limits: {', '.join(reading_text(r) for r in bad)}"
             return LampDay(lamp, day, Verdict.FAIL, says, used_for, (), facts)
-        return LampDay(lamp, day, Verdict.PASS, f"in limits: {', '.join(reading_text(r) for r in today)}", used_for, (), facts)
+        return LampDay(
+            lamp, day, Verdict.PASS, f"in limits: {', '.join(reading_text(r) for r in today)}", used_for, (), facts
+        )
     if not used_for:
         return LampDay(lamp, day, Verdict.NOT_APPLICABLE, f"{NOT_USED}: no view names it", (), (), ())
     before = [r for r in readings if r.when.local.date() < day][-1:]
@@ -66,7 +68,9 @@ def lamp_day(work: Workplace, session: Session, lamp: str, day: date) -> LampDay
     says = f"no reading on {day:%A %Y-%m-%d}, used for {len(used_for)} inspection(s) {', '.join(used_for)}"
     if evidence:
         says += f"; bracket {' and '.join(evidence)} is evidence only, not an answer"
-    return LampDay(lamp, day, Verdict.NOT_RECORDED, says, used_for, evidence, tuple(r.position for r in [*before, *after]))
+    return LampDay(
+        lamp, day, Verdict.NOT_RECORDED, says, used_for, evidence, tuple(r.position for r in [*before, *after])
+    )
 
 
 def reading_text(reading: Recorded[f.ReadingRecorded]) -> str:
@@ -79,4 +83,3 @@ def _used_for(session: Session, lamp: str, day: date, offset_min: int) -> tuple[
     paper = about(session, f.PaperAcceptance, lamp)
     used += [r.fact.inspection for r in paper if r.when.local.date() == day]
     return tuple(dict.fromkeys(used))
-

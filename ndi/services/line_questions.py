@@ -75,7 +75,9 @@ def next_action(work: Workplace, session: Session, basket: str) -> tuple[NextAct
     if dry.started is not None and dry.ended is None:
         maximum = q.minutes("dryer_time_max")
         deadline = shifted(dry.started.when, maximum)
-        return NextAction(basket, "Take out of the dryer", dry.started.when, dry.started.when, deadline, timedelta(0)), maximum
+        return NextAction(
+            basket, "Take out of the dryer", dry.started.when, dry.started.when, deadline, timedelta(0)
+        ), maximum
     return None
 
 
@@ -99,7 +101,7 @@ def is_voided(session: Session, load: Recorded[f.BasketLoaded]) -> bool:
 
 
 def can_i_leave(work: Workplace) -> Answer:
-    """"Can I go to lunch?": every basket's next action in the best order, and when to be back."""
+    """ "Can I go to lunch?": every basket's next action in the best order, and when to be back."""
     with work.book.session(readonly=True) as session:
         pending = []
         for load in baskets_on(work, session):
@@ -118,7 +120,9 @@ def can_i_leave(work: Workplace) -> Answer:
     summary = f"latest start {first.clock()}, back by {back.clock()}"
     says = f"{sentences}. With {duration_text(margin)} margin: back by {back.clock()}."
     if late:
-        says += " Not all can be done in time: " + ", ".join(f"{name} {minutes_text(by)} late" for name, by in late) + "."
+        says += (
+            " Not all can be done in time: " + ", ".join(f"{name} {minutes_text(by)} late" for name, by in late) + "."
+        )
     verdict = Verdict.PASS if back.at > work.now().at and not late else Verdict.FAIL
     return _answer(verdict, says, summary, f"margin {duration_text(margin)}")
 
@@ -134,7 +138,12 @@ def _late(now: datetime, actions: list[NextAction]) -> list[tuple[str, Fraction]
         return Fraction(int((at - now).total_seconds()), 60)
 
     jobs = [
-        look_ahead.Job(a.basket, max(minutes(a.from_.at), Fraction(0)), minutes(a.deadline.at), Fraction(int(a.work.total_seconds()), 60))
+        look_ahead.Job(
+            a.basket,
+            max(minutes(a.from_.at), Fraction(0)),
+            minutes(a.deadline.at),
+            Fraction(int(a.work.total_seconds()), 60),
+        )
         for a in actions
         if a.work
     ]
@@ -153,7 +162,14 @@ def can_still_finish(work: Workplace, basket: str) -> Answer:
     limit = f"start by {action.latest_start.clock()}"
     says = f"{action.sentence(maximum)}"
     if now.at > action.latest_start.at:
-        return _answer(Verdict.FAIL, f"{basket} cannot finish any more in time. {says}", now.clock(), limit, "clean and start again", "begin at once")
+        return _answer(
+            Verdict.FAIL,
+            f"{basket} cannot finish any more in time. {says}",
+            now.clock(),
+            limit,
+            "clean and start again",
+            "begin at once",
+        )
     return _answer(Verdict.PASS, says, now.clock(), limit)
 
 

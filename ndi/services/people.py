@@ -22,7 +22,9 @@ from ndi.services.signing import ADMINISTRATOR, book_secrets, keep_try, require,
 from ndi.services.workplace import Refused, Workplace
 
 CERTIFICATE, VISION, AUTHORISATION = "certificate", "vision", "authorisation"
-CLERKS = frozenset({ADMINISTRATOR, "level3", "supervisor", "quality"})  # enter and confirm qualifications, confirm codes
+CLERKS = frozenset(
+    {ADMINISTRATOR, "level3", "supervisor", "quality"}
+)  # enter and confirm qualifications, confirm codes
 ISSUERS = frozenset({ADMINISTRATOR, "level3"})  # issue one-time codes
 LONGEST_CODE = 40  # characters of a person's code or badge
 SET_UP_EXCEPTION = "at set-up nobody else is there to confirm it: entered by the administrator, signed by both"
@@ -53,22 +55,32 @@ def set_up(
     """
     _check_two(administrator, level_three)
     if not any(isinstance(q, f.CertificateEntered) and q.level >= LEVEL_THREE for q in qualifications):
-        raise InputError(f"{level_three.person} is set up as Level III: give the level {LEVEL_THREE} certificate, or procedures cannot be adopted")
+        raise InputError(
+            f"{level_three.person} is set up as Level III: give the level {LEVEL_THREE} certificate, or procedures cannot be adopted"
+        )
     for qualification in qualifications:
         if qualification.person != level_three.person:
-            raise InputError(f"at set-up only qualifications of {level_three.person} are entered, not of {qualification.person}")
+            raise InputError(
+                f"at set-up only qualifications of {level_three.person} are entered, not of {qualification.person}"
+            )
         _check_days(qualification)
     secrets = [fact for each in (administrator, level_three) for fact in _first_secrets(work, each)]
     with work.act("set up", administrator.person, "book") as session:
         if bool(every(session, f.PersonEntered)) or bool(every(session, f.SecretSet)):
-            raise Refused((), "this book has its people already: set-up is done once, further persons are entered by the administrator")
+            raise Refused(
+                (),
+                "this book has its people already: set-up is done once, further persons are entered by the administrator",
+            )
         signed = f.SetUpSigned(administrator.person, level_three.person, SET_UP_EXCEPTION)
         entered: list[f.Fact] = [
             f.PersonEntered(administrator.person, (ADMINISTRATOR,)),
             f.PersonEntered(level_three.person, ("level3", "inspector")),
             *secrets,
         ]
-        entered += [replace(q, entered_by=administrator.person, confirmed_by=None, exception=SET_UP_EXCEPTION) for q in qualifications]
+        entered += [
+            replace(q, entered_by=administrator.person, confirmed_by=None, exception=SET_UP_EXCEPTION)
+            for q in qualifications
+        ]
         return session.append([Draft(fact, work.now(), administrator.person) for fact in (signed, *entered)])[0]
 
 
@@ -87,19 +99,32 @@ def _first_secrets(work: Workplace, newcomer: Newcomer) -> list[f.Fact]:
     found: list[f.Fact] = [_secret(work, newcomer.person, SecretKind.PASSWORD, newcomer.password, "set-up")]
     if newcomer.pin is not None and newcomer.badge is not None:
         check_code(newcomer.badge, "badge")
-        found += [_secret(work, newcomer.person, SecretKind.PIN, newcomer.pin, "set-up"), f.BadgeAssigned(newcomer.person, newcomer.badge)]
+        found += [
+            _secret(work, newcomer.person, SecretKind.PIN, newcomer.pin, "set-up"),
+            f.BadgeAssigned(newcomer.person, newcomer.badge),
+        ]
     return found
 
 
-def _secret(work: Workplace, person: str, kind: SecretKind, secret: str, how: str, code: str | None = None) -> f.SecretSet:
+def _secret(
+    work: Workplace, person: str, kind: SecretKind, secret: str, how: str, code: str | None = None
+) -> f.SecretSet:
     text = checked(kind, secret, person)
     return f.SecretSet(person, str(kind), book_secrets(work).verifier(text, secret_of(person, kind)), how, code)
 
 
 def check_code(code: str, what: str) -> str:
     """A person's code or badge; InputError if it cannot be one."""
-    if not code or code != code.strip() or len(code) > LONGEST_CODE or not code.isprintable() or code.startswith("unknown "):
-        raise InputError(f"{what} {code!r} cannot be used: 1 to {LONGEST_CODE} printable characters, no blanks at the ends")
+    if (
+        not code
+        or code != code.strip()
+        or len(code) > LONGEST_CODE
+        or not code.isprintable()
+        or code.startswith("unknown ")
+    ):
+        raise InputError(
+            f"{what} {code!r} cannot be used: 1 to {LONGEST_CODE} printable characters, no blanks at the ends"
+        )
     return code
 
 
@@ -111,7 +136,9 @@ def entry_covers(entries: Sequence[f.PersonEntered]) -> tuple[str, ...]:
     return tuple(f"{entry.person}: {', '.join(entry.roles)}" for entry in entries)
 
 
-def enter(work: Workplace, entries: Sequence[f.PersonEntered], by: str, *, proof: Proof | None = None) -> tuple[Recorded[f.Fact], ...]:
+def enter(
+    work: Workplace, entries: Sequence[f.PersonEntered], by: str, *, proof: Proof | None = None
+) -> tuple[Recorded[f.Fact], ...]:
     """Enter persons, or change the roles of persons; by an administrator, never for oneself."""
     for entry in entries:
         check_code(entry.person, "person")
@@ -154,7 +181,9 @@ def removal_covers(person: str, reason: str) -> tuple[str, ...]:
     return (f"removal of {person}", reason)
 
 
-def remove(work: Workplace, person: str, reason: str, by: str, *, valid_from: date | None = None, proof: Proof | None = None) -> Recorded[f.Fact]:
+def remove(
+    work: Workplace, person: str, reason: str, by: str, *, valid_from: date | None = None, proof: Proof | None = None
+) -> Recorded[f.Fact]:
     """End a person's rights, from today on unless a later day is given; signatures made before stand."""
     if not reason.strip():
         raise InputError("say why the person is removed")
@@ -204,7 +233,13 @@ def issue_code(work: Workplace, person: str, by: str, *, proof: Proof | None = N
             raise Refused((), "nobody issues a code for themselves")
         name = f"OC-{len(every(session, f.OneTimeCodeIssued)) + 1:03d}"
         now = work.now()
-        fact = f.OneTimeCodeIssued(name, person, by, secrets.verifier(code, secret_of(person, name)), Moment(now.at + CODE_VALID, now.offset_min))
+        fact = f.OneTimeCodeIssued(
+            name,
+            person,
+            by,
+            secrets.verifier(code, secret_of(person, name)),
+            Moment(now.at + CODE_VALID, now.offset_min),
+        )
         session.append([Draft(fact, now, by)])
     return name, code
 
@@ -217,11 +252,17 @@ def confirm_code(work: Workplace, name: str, by: str, *, proof: Proof | None = N
     """Confirm that the person who asked for a code is that person; by neither the issuer nor the owner."""
     with work.act("confirm code", by, name) as session:
         issued = _code(session, name)
-        signed = require(work, session, proof, by, Meaning.APPROVED, confirm_code_covers(name, issued.person), office=True)
+        signed = require(
+            work, session, proof, by, Meaning.APPROVED, confirm_code_covers(name, issued.person), office=True
+        )
         _need_role(session, by, CLERKS, f"one-time codes are confirmed by one of {', '.join(sorted(CLERKS))}")
         if by in (issued.person, issued.issued_by):
-            raise Refused((), f"{name} was issued by {issued.issued_by} for {issued.person}: a third person confirms it")
-        (recorded,) = session.append([Draft(f.OneTimeCodeConfirmed(name, issued.person, by, signed.proof), work.now(), by)])
+            raise Refused(
+                (), f"{name} was issued by {issued.issued_by} for {issued.person}: a third person confirms it"
+            )
+        (recorded,) = session.append(
+            [Draft(f.OneTimeCodeConfirmed(name, issued.person, by, signed.proof), work.now(), by)]
+        )
         return recorded
 
 
@@ -238,7 +279,9 @@ def set_secret_by_code(work: Workplace, person: str, code: str, kind: SecretKind
     with work.book.session(readonly=True) as session:
         usable = _usable_code(work, session, person)
     typed = code.strip().upper()
-    right = book_secrets(work).matches(typed, secret_of(person, usable.code if usable else ""), usable.verifier if usable else None)
+    right = book_secrets(work).matches(
+        typed, secret_of(person, usable.code if usable else ""), usable.verifier if usable else None
+    )
     keep_try(work, person, right)
     with work.act("set secret", person, person) as session:
         again = _usable_code(work, session, person)
@@ -254,7 +297,9 @@ def _usable_code(work: Workplace, session: Session, person: str) -> f.OneTimeCod
     if not issued:
         return None
     last = max(issued, key=lambda r: r.position).fact
-    confirmed = any(r.fact.confirmed_by not in (last.issued_by, person) for r in about(session, f.OneTimeCodeConfirmed, last.code))
+    confirmed = any(
+        r.fact.confirmed_by not in (last.issued_by, person) for r in about(session, f.OneTimeCodeConfirmed, last.code)
+    )
     used = any(r.fact.code == last.code for r in about(session, f.SecretSet, person))
     return last if confirmed and not used and work.now().at <= last.expires.at else None
 
@@ -263,7 +308,9 @@ def own_secret_covers(kind: SecretKind) -> tuple[str, ...]:
     return (f"own new {kind}",)
 
 
-def set_own_secret(work: Workplace, person: str, kind: SecretKind, secret: str, *, proof: Proof | None) -> Recorded[f.Fact]:
+def set_own_secret(
+    work: Workplace, person: str, kind: SecretKind, secret: str, *, proof: Proof | None
+) -> Recorded[f.Fact]:
     """A person who has proved it sets a new PIN or password; asked for a proof in a practice book too."""
     fact = _secret(work, person, kind, secret, "own secret")
     if proof is None:
@@ -285,7 +332,9 @@ def proposed(qualification: Qualification, by: str) -> f.QualificationProposed:
     match qualification:
         case f.CertificateEntered(person, method, level, issued, expires):
             if method not in tuple(Method) or not PROCESSING_LEVEL <= level <= LEVEL_THREE:
-                raise InputError(f"{person}: a certificate is of {' or '.join(Method)}, level {PROCESSING_LEVEL} to {LEVEL_THREE}")
+                raise InputError(
+                    f"{person}: a certificate is of {' or '.join(Method)}, level {PROCESSING_LEVEL} to {LEVEL_THREE}"
+                )
             return f.QualificationProposed("", person, CERTIFICATE, by, issued, expires, method=method, level=level)
         case f.VisionExamEntered(person, examined, expires):
             return f.QualificationProposed("", person, VISION, by, examined, expires)
@@ -308,7 +357,9 @@ def proposal_covers(qualifications: Sequence[Qualification], by: str) -> tuple[s
     return tuple(line for q in qualifications for line in covers.proposal(proposed(q, by)))
 
 
-def propose(work: Workplace, qualifications: Sequence[Qualification], by: str, *, proof: Proof | None = None) -> tuple[str, ...]:
+def propose(
+    work: Workplace, qualifications: Sequence[Qualification], by: str, *, proof: Proof | None = None
+) -> tuple[str, ...]:
     """Enter qualifications of other persons; they count once another person confirmed them.  Returns the proposals' names."""
     entries = [proposed(q, by) for q in qualifications]
     with work.act("enter qualification", by, "people") as session:
@@ -334,10 +385,16 @@ def confirmation_covers(proposals: Sequence[f.QualificationProposed]) -> tuple[s
 def open_proposals(session: Session) -> list[f.QualificationProposed]:
     """Qualifications that wait for a second person."""
     done = {r.fact.proposal for r in every(session, f.QualificationConfirmed)}
-    return [r.fact for r in sorted(every(session, f.QualificationProposed), key=lambda r: r.position) if r.fact.proposal not in done]
+    return [
+        r.fact
+        for r in sorted(every(session, f.QualificationProposed), key=lambda r: r.position)
+        if r.fact.proposal not in done
+    ]
 
 
-def confirm(work: Workplace, names: Sequence[str], by: str, *, proof: Proof | None = None) -> tuple[Recorded[f.Fact], ...]:
+def confirm(
+    work: Workplace, names: Sequence[str], by: str, *, proof: Proof | None = None
+) -> tuple[Recorded[f.Fact], ...]:
     """Confirm qualifications that somebody else entered for a third person; from then on they count."""
     with work.act("confirm qualification", by, ", ".join(names)) as session:
         waiting = {fact.proposal: fact for fact in open_proposals(session)}
@@ -350,7 +407,9 @@ def confirm(work: Workplace, names: Sequence[str], by: str, *, proof: Proof | No
         written: list[Recorded[f.Fact]] = []
         for fact in chosen:
             if by in (fact.person, fact.entered_by):
-                raise Refused((), f"{fact.proposal} of {fact.person} was entered by {fact.entered_by}: a third person confirms it")
+                raise Refused(
+                    (), f"{fact.proposal} of {fact.person} was entered by {fact.entered_by}: a third person confirms it"
+                )
             kept = f.QualificationConfirmed(fact.proposal, fact.person, by, signed.proof, signed.meaning, signed.covers)
             written += session.append([Draft(each, work.now(), by) for each in (kept, _qualification(fact, by))])
         for recorded in written:
@@ -360,11 +419,15 @@ def confirm(work: Workplace, names: Sequence[str], by: str, *, proof: Proof | No
 
 def _qualification(fact: f.QualificationProposed, confirmed_by: str) -> f.Fact:
     if fact.kind == AUTHORISATION:
-        return f.AuthorisationEntered(fact.person, fact.technique or "", fact.valid_from, fact.valid_to, fact.entered_by, confirmed_by)
+        return f.AuthorisationEntered(
+            fact.person, fact.technique or "", fact.valid_from, fact.valid_to, fact.entered_by, confirmed_by
+        )
     assert fact.valid_to is not None
     if fact.kind == VISION:
         return f.VisionExamEntered(fact.person, fact.valid_from, fact.valid_to, fact.entered_by, confirmed_by)
-    return f.CertificateEntered(fact.person, fact.method or "", fact.level or 0, fact.valid_from, fact.valid_to, fact.entered_by, confirmed_by)
+    return f.CertificateEntered(
+        fact.person, fact.method or "", fact.level or 0, fact.valid_from, fact.valid_to, fact.entered_by, confirmed_by
+    )
 
 
 # --- listing --------------------------------------------------------------------------------------
@@ -392,8 +455,16 @@ def listing(work: Workplace, session: Session) -> list[PersonLine]:
 
 def _line(work: Workplace, session: Session, name: str, today: date) -> PersonLine:
     entered = max(about(session, f.PersonEntered, name), key=lambda r: r.position).fact
-    held = [f"{c.method} level {c.level} to {c.expires}" for c in (r.fact for r in about(session, f.CertificateEntered, name)) if c.issued <= today <= c.expires]
-    held += [f"vision to {v.expires}" for v in (r.fact for r in about(session, f.VisionExamEntered, name)) if v.examined <= today <= v.expires]
+    held = [
+        f"{c.method} level {c.level} to {c.expires}"
+        for c in (r.fact for r in about(session, f.CertificateEntered, name))
+        if c.issued <= today <= c.expires
+    ]
+    held += [
+        f"vision to {v.expires}"
+        for v in (r.fact for r in about(session, f.VisionExamEntered, name))
+        if v.examined <= today <= v.expires
+    ]
     held += [
         f"{a.technique} to {a.valid_to or 'open'}"
         for a in (r.fact for r in about(session, f.AuthorisationEntered, name))
@@ -403,5 +474,11 @@ def _line(work: Workplace, session: Session, name: str, today: date) -> PersonLi
     wait = signing.has_to_wait(work, session, name)
     kinds = tuple(sorted({r.fact.kind for r in about(session, f.SecretSet, name)}))
     return PersonLine(
-        name, entered.roles, tuple(held), kinds, signing.badge_of(session, name), gone.valid_from if gone else None, signing.in_words(wait) if wait else None
+        name,
+        entered.roles,
+        tuple(held),
+        kinds,
+        signing.badge_of(session, name),
+        gone.valid_from if gone else None,
+        signing.in_words(wait) if wait else None,
     )

@@ -63,7 +63,9 @@ def lamp_answers(work: Workplace, lamp: str) -> tuple[list[Answer], str]:
             outside_answer("L12", light.trend_outcome(inquiry, last), inquiry.procedure),
         ]
         status = "stays withdrawn" if is_withdrawn(inquiry, lamp) else "in service"
-        text = [f"{lamp} {last.fact.value} {last.fact.condition}: L02 {answers[0].verdict}, L12 {answers[1].verdict}; {status}"]
+        text = [
+            f"{lamp} {last.fact.value} {last.fact.condition}: L02 {answers[0].verdict}, L12 {answers[1].verdict}; {status}"
+        ]
         for opened in all_containments(session):
             if opened.fact.object == lamp:
                 text.append(containment_text(opened.fact))
@@ -88,7 +90,11 @@ def bath_answer(work: Workplace, bath: str) -> tuple[list[Answer], str]:
         last = results[-1]
         outcome = wet_bath.volume_with_working_range(inquiry, last)
         until = Moment(last.at + inquiry.minutes("bath_valid"), last.when.offset_min)
-        text = f"{bath} {last.fact.value} at {last.when.clock()}, valid to {until.clock()}" if outcome.verdict is Verdict.PASS else outcome.says
+        text = (
+            f"{bath} {last.fact.value} at {last.when.clock()}, valid to {until.clock()}"
+            if outcome.verdict is Verdict.PASS
+            else outcome.says
+        )
         return [outside_answer("M03", outcome, inquiry.procedure)], text
 
 
@@ -106,7 +112,15 @@ def cleared_since(work: Workplace, since: Moment) -> tuple[list[Answer], str]:
     text = f"{found}; {len(open_)} still provisional; {len(suspended)} suspended: {', '.join(suspended)}"
     verdict = Verdict.NOT_YET if open_ else Verdict.PASS
     setting = procedure.rules.get("L11")
-    answer = Answer("L11", 1, verdict, found, "a reading in limits after each view", text, severity=setting.severity if setting else Severity.BLOCK)
+    answer = Answer(
+        "L11",
+        1,
+        verdict,
+        found,
+        "a reading in limits after each view",
+        text,
+        severity=setting.severity if setting else Severity.BLOCK,
+    )
     return [answer], text
 
 
@@ -128,4 +142,6 @@ def part_answer(work: Workplace, session: Session, part: str) -> Answer:
     inquiry = inquiry_for(work, session, rows[-1].inspection)
     others = [recorded for other in rows for recorded in session.facts(other.inspection)]
     registry.load_all()
-    return outside_answer("G05", g05_every_method_accepted(replace(inquiry, master=master, facts=FactSet([*inquiry.facts, *others]))))
+    return outside_answer(
+        "G05", g05_every_method_accepted(replace(inquiry, master=master, facts=FactSet([*inquiry.facts, *others])))
+    )

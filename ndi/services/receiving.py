@@ -39,7 +39,9 @@ def serial_answer(session: Session, work_order: str, typed: str) -> Answer:
     return outside_answer("G02", serial_outcome(typed, known))
 
 
-def receive(work: Workplace, part: str, person: str, *, quantity: int, typed_twice: bool | None, scanned: bool | None) -> Recorded[f.Fact]:
+def receive(
+    work: Workplace, part: str, person: str, *, quantity: int, typed_twice: bool | None, scanned: bool | None
+) -> Recorded[f.Fact]:
     """The piece or lot is on the floor, identified and counted."""
     with work.act("receive part", person, part) as session:
         row = session.part(part)
@@ -76,17 +78,33 @@ def adopt(work: Workplace, documents: Sequence[Document], person: str, *, proof:
         held = [r.fact for r in about(session, f.CertificateEntered, person)]
         today = work.now().local.date()
         methods = {c.method for c in held if c.level >= LEVEL_THREE and c.issued <= today <= c.expires}
-        known = {(r.fact.document, r.fact.number, r.fact.revision): r.fact.sha256 for r in every(session, f.DocumentAdopted)}
+        known = {
+            (r.fact.document, r.fact.number, r.fact.revision): r.fact.sha256 for r in every(session, f.DocumentAdopted)
+        }
         drafts = []
         for document in documents:
             key = (document.kind, document.number, document.revision)
             if key in known:
                 if known[key] != document.sha256:
-                    raise Refused((), f"{document.number} rev {document.revision} was adopted with other content: give the change a new revision")
+                    raise Refused(
+                        (),
+                        f"{document.number} rev {document.revision} was adopted with other content: give the change a new revision",
+                    )
                 continue
             if not methods or (document.method is not None and document.method not in methods):
-                raise Refused((), f"{person} is no Level III of {document.method or 'any method'}: {document.number} is adopted by one")
-            fact = f.DocumentAdopted(document.kind, document.number, document.revision, document.method, document.content, document.sha256, signed.proof)
+                raise Refused(
+                    (),
+                    f"{person} is no Level III of {document.method or 'any method'}: {document.number} is adopted by one",
+                )
+            fact = f.DocumentAdopted(
+                document.kind,
+                document.number,
+                document.revision,
+                document.method,
+                document.content,
+                document.sha256,
+                signed.proof,
+            )
             drafts.append(Draft(fact, work.now(), person, Obtained.COMPUTED))
         session.append(drafts)
         return len(drafts)

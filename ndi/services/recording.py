@@ -99,7 +99,13 @@ _MADE_HERE = (
 )
 
 # in a real book: persons, and their qualifications, which one enters and another confirms; records, which are opened here
-_CONFIRMED_BY_ANOTHER = (f.AuthorisationEntered, f.CertificateEntered, f.InspectionOpened, f.PersonEntered, f.VisionExamEntered)
+_CONFIRMED_BY_ANOTHER = (
+    f.AuthorisationEntered,
+    f.CertificateEntered,
+    f.InspectionOpened,
+    f.PersonEntered,
+    f.VisionExamEntered,
+)
 
 # what identifies and describes one part: a correction concerns every record of it
 _OF_THE_PART = (f.PartListed, f.PartReceived, f.ConfirmationGiven)
@@ -145,7 +151,13 @@ def _check_opened(session: Session, fact: f.Fact) -> None:
 
 
 def record(
-    work: Workplace, facts: Iterable[f.Fact], by: str, *, when: Moment | None = None, why: str | None = None, proof: Proof | None = None
+    work: Workplace,
+    facts: Iterable[f.Fact],
+    by: str,
+    *,
+    when: Moment | None = None,
+    why: str | None = None,
+    proof: Proof | None = None,
 ) -> tuple[Recorded[f.Fact], ...]:
     """Record what a person saw or did, all in one transaction, and recompute what rests on it.
 
@@ -158,7 +170,12 @@ def record(
     for fact in new:
         if not isinstance(fact, PLAIN):
             raise InputError(f"{type(fact).__name__} has a use case of its own")
-    co_signed = [line for fact in new if isinstance(fact, f.ConfirmationGiven) and fact.item == CO_SIGNED.item for line in covers.co_signature(fact.about, fact.value)]
+    co_signed = [
+        line
+        for fact in new
+        if isinstance(fact, f.ConfirmationGiven) and fact.item == CO_SIGNED.item
+        for line in covers.co_signature(fact.about, fact.value)
+    ]
     with work.act("record", by, ", ".join(co_signed)) as session:
         if co_signed:
             require(work, session, proof, by, Meaning.APPROVED, co_signed)
@@ -170,7 +187,9 @@ def record(
     return written
 
 
-def transcribe(work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, person: str, on_behalf_of: str | None = None, why: str) -> None:
+def transcribe(
+    work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, person: str, on_behalf_of: str | None = None, why: str
+) -> None:
     """Enter what was kept on paper; never counts as taken by timer or scanner.
 
     Signatures are not copied in: what was decided on paper is a paper acceptance.
@@ -180,7 +199,12 @@ def transcribe(work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, perso
     for _, when in copied:
         work.obtained(when, why)  # refuses what has not happened yet
     with work.transaction() as session:
-        written = session.append([Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why) for fact, when in copied])
+        written = session.append(
+            [
+                Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why)
+                for fact, when in copied
+            ]
+        )
         for recorded in written:
             reconsider(work, session, bearing_on(session, recorded), recorded.position)
 
@@ -188,9 +212,13 @@ def transcribe(work: Workplace, facts: Iterable[tuple[f.Fact, Moment]], *, perso
 def _refuse_made_here(work: Workplace, facts: Iterable[f.Fact]) -> None:
     for fact in facts:
         if not work.practice and isinstance(fact, _CONFIRMED_BY_ANOTHER):
-            raise InputError(f"{type(fact).__name__} is neither copied in nor corrected by one person: use the action of its own (ndi person)")
+            raise InputError(
+                f"{type(fact).__name__} is neither copied in nor corrected by one person: use the action of its own (ndi person)"
+            )
         if isinstance(fact, _MADE_HERE):
-            raise InputError(f"{type(fact).__name__} is signed or worked out here: it is neither copied in nor corrected; use its own action")
+            raise InputError(
+                f"{type(fact).__name__} is signed or worked out here: it is neither copied in nor corrected; use its own action"
+            )
 
 
 # --- meters and people ----------------------------------------------------------------------------
@@ -210,12 +238,20 @@ def meter_answer(work: Workplace, session: Session, meter: str) -> Answer:
     """L10 asked of a meter now."""
     q = shop_inquiry(work, session, [meter])
     probe: Recorded[f.ReadingRecorded] = Recorded(
-        f.ReadingRecorded(meter, Quantity.UV_A, _ZERO, meter=meter), work.now(), "", Obtained.SCANNER, work.now().at, 0, ""
+        f.ReadingRecorded(meter, Quantity.UV_A, _ZERO, meter=meter),
+        work.now(),
+        "",
+        Obtained.SCANNER,
+        work.now().at,
+        0,
+        "",
     )
     return outside_answer("L10", light.meter_outcome(q, probe), q.procedure)
 
 
-def check_in(work: Workplace, person: str, *, station: str | None, clear_glasses: bool | None, viewing: bool = False) -> None:
+def check_in(
+    work: Workplace, person: str, *, station: str | None, clear_glasses: bool | None, viewing: bool = False
+) -> None:
     """Begin a person's shift; somebody who wants to view needs a vision exam that is valid today (G13)."""
     with work.act("check in", person, person) as session:
         if viewing:
@@ -230,7 +266,13 @@ def check_in(work: Workplace, person: str, *, station: str | None, clear_glasses
 
 
 def record_reading(
-    work: Workplace, reading: f.ReadingRecorded, by: str, *, when: Moment | None = None, why: str | None = None, confirmed: bool = False
+    work: Workplace,
+    reading: f.ReadingRecorded,
+    by: str,
+    *,
+    when: Moment | None = None,
+    why: str | None = None,
+    confirmed: bool = False,
 ) -> Recorded[f.Fact]:
     """Record a number from a meter or an eye, and draw what follows from it.
 

@@ -29,7 +29,9 @@ def holds_level(session: Session, person: str, method: str, level: int, on: date
     return max(fitting, key=lambda c: c.level, default=None)
 
 
-def countersign(work: Workplace, inspection: str, person: str, disposition: str, *, proof: Proof | None = None) -> Recorded[f.Fact]:
+def countersign(
+    work: Workplace, inspection: str, person: str, disposition: str, *, proof: Proof | None = None
+) -> Recorded[f.Fact]:
     """Approve, as the second person, a disposition that somebody else is about to sign.
 
     ``covers.decision`` of the record and this disposition is what the proof is for.
@@ -39,17 +41,31 @@ def countersign(work: Workplace, inspection: str, person: str, disposition: str,
         signed = signing.require(work, session, proof, person, Meaning.APPROVED, covers.decision(row, disposition))
         held = holds_level(session, person, row.method, DECIDING_LEVEL, work.now().local.date())
         if held is None:
-            raise Refused((), f"{person} holds no level {DECIDING_LEVEL} certificate in {row.method}: another qualified person approves")
+            raise Refused(
+                (),
+                f"{person} holds no level {DECIDING_LEVEL} certificate in {row.method}: another qualified person approves",
+            )
         fact = f.SecondSignature(
-            inspection, person, disposition, f"{held.method} level {held.level}", signed.proof, signed.meaning, signed.covers
+            inspection,
+            person,
+            disposition,
+            f"{held.method} level {held.level}",
+            signed.proof,
+            signed.meaning,
+            signed.covers,
         )
         (recorded,) = session.append([Draft(fact, work.now(), person)])
         return recorded
 
 
-def refuse_alone(work: Workplace, session: Session, q: Inquiry, person: str, disposition: str, words: Iterable[str]) -> None:
+def refuse_alone(
+    work: Workplace, session: Session, q: Inquiry, person: str, disposition: str, words: Iterable[str]
+) -> None:
     """Refused when ``person`` would be the only one behind something that the procedure wants two for."""
-    missing = [*_looks_missing(work, q, person), *_approvals_missing(work, session, q, person, disposition, frozenset(words))]
+    missing = [
+        *_looks_missing(work, q, person),
+        *_approvals_missing(work, session, q, person, disposition, frozenset(words)),
+    ]
     if missing:
         raise Refused((), "; ".join(missing))
 
@@ -64,7 +80,12 @@ def _looks_missing(work: Workplace, q: Inquiry, person: str) -> list[str]:
         return []
     needed = [(i.id, i.second_looks) for i in q.indications if needs_second_look(q, i)]
     if q.opened.fact.reason == "rework" and REWORK_CLOSING in q.procedure.second_person_for:
-        needed.append(("closing of the rework", tuple(look for look in q.second_looks if look.view.started.fact.indication is None)))
+        needed.append(
+            (
+                "closing of the rework",
+                tuple(look for look in q.second_looks if look.view.started.fact.indication is None),
+            )
+        )
     return [
         f"{what}: its second look is {person}'s own, or nobody proved it: the one who viewed first signs, or another person looks"
         for what, looks in needed
@@ -82,10 +103,16 @@ def _is_of_another(q: Inquiry, what: str, look: SecondLook, person: str) -> bool
     )
 
 
-def _approvals_missing(work: Workplace, session: Session, q: Inquiry, person: str, disposition: str, words: frozenset[str]) -> list[str]:
+def _approvals_missing(
+    work: Workplace, session: Session, q: Inquiry, person: str, disposition: str, words: frozenset[str]
+) -> list[str]:
     """Acts without an indication to look at: a second qualified person approves them beforehand."""
     listed = q.procedure.second_person_for
-    acts = [act for word, act in _ACTS.items() if word in words and act in listed and not _carried_by_looks(work, q, act, person)]
+    acts = [
+        act
+        for word, act in _ACTS.items()
+        if word in words and act in listed and not _carried_by_looks(work, q, act, person)
+    ]
     if HOLD_RELEASE in listed and _is_held(session, q.inspection) and words != {Disposition.HOLD_ENG}:
         acts.append(HOLD_RELEASE)
     if not acts or _approved_by_another(work, session, q, person, disposition):
@@ -129,7 +156,10 @@ def refuse_order_alone(work: Workplace, session: Session, order: f.ReworkOrdered
     """A rework order needs a qualified person and, where the procedure says so, a second look by another."""
     q = inquiry_for(work, session, order.inspection, disposition=Disposition.REWORK, decider=order.ordered_by)
     if holds_level(session, order.ordered_by, q.method, DECIDING_LEVEL, work.now().local.date()) is None:
-        raise Refused((), f"{order.ordered_by} holds no level {DECIDING_LEVEL} certificate in {q.method}: a qualified person orders the rework")
+        raise Refused(
+            (),
+            f"{order.ordered_by} holds no level {DECIDING_LEVEL} certificate in {q.method}: a qualified person orders the rework",
+        )
     if "rework order" not in q.procedure.second_person_for or work.practice:
         return
     looks = [look for i in q.indications if i.id == order.indication for look in i.second_looks]

@@ -15,7 +15,9 @@ from ndi.services.ports import Session
 from ndi.services.workplace import Workplace
 
 
-def shop_inquiry(work: Workplace, session: Session, subjects: Iterable[str | None], *, method: str | None = None) -> Inquiry:
+def shop_inquiry(
+    work: Workplace, session: Session, subjects: Iterable[str | None], *, method: str | None = None
+) -> Inquiry:
     """Facts about some objects with a procedure of the method in force; it belongs to no inspection."""
     procedure = any_procedure(work, session, method)
     found: dict[int, Recorded[f.Fact]] = {}
@@ -41,8 +43,12 @@ def any_procedure(work: Workplace, session: Session, method: str | None = None) 
     found = [
         p
         for p in work.procedures(session)
-        if method in (None, p.method) and p.effective_from <= today and (p.effective_to is None or today <= p.effective_to)
+        if method in (None, p.method)
+        and p.effective_from <= today
+        and (p.effective_to is None or today <= p.effective_to)
     ]
     if not found:
-        raise NotFound(f"no {method or ''} procedure is in force on {today}; a Level III adopts one first".replace("  ", " "))
+        raise NotFound(
+            f"no {method or ''} procedure is in force on {today}; a Level III adopts one first".replace("  ", " ")
+        )
     return found[0]

@@ -133,7 +133,9 @@ def keep_try(work: Workplace, person: str, right: bool) -> Recorded[f.Fact]:
     if not right:
         raise NotPermitted(f"{NOT_RIGHT}: try again, or ask for a one-time code")
     if gone is not None:
-        raise NotPermitted(f"{person} was removed on {gone.valid_from} ({gone.reason}): nothing is signed under that name any more")
+        raise NotPermitted(
+            f"{person} was removed on {gone.valid_from} ({gone.reason}): nothing is signed under that name any more"
+        )
     return tried
 
 
@@ -154,7 +156,14 @@ def _keep_anew(work: Workplace, person: str, kind: SecretKind, secret: str) -> N
 
 
 def require(
-    work: Workplace, session: Session, proof: Proof | None, person: str, meaning: Meaning, covers: Sequence[str], *, office: bool = False
+    work: Workplace,
+    session: Session,
+    proof: Proof | None,
+    person: str,
+    meaning: Meaning,
+    covers: Sequence[str],
+    *,
+    office: bool = False,
 ) -> Signed:
     """What a signed fact keeps; Refused without a proof of this person for this meaning and cover.
 
@@ -168,7 +177,9 @@ def require(
     return Signed(PRACTICE if work.practice else str(proof), str(meaning), tuple(covers))
 
 
-def problem_with(work: Workplace, proof: Proof | None, person: str, meaning: Meaning, covers: tuple[str, ...]) -> str | None:
+def problem_with(
+    work: Workplace, proof: Proof | None, person: str, meaning: Meaning, covers: tuple[str, ...]
+) -> str | None:
     """Uses a proof up; says why it does not carry this signature, or None."""
     again = "type your secret again"
     if proof is None:
@@ -195,6 +206,8 @@ def refuse_without_right(work: Workplace, session: Session, person: str, *, offi
         raise Refused((), f"{person} was removed on {gone.valid_from} ({gone.reason}): another person signs")
     roles = roles_of(session, person)
     if not office and ADMINISTRATOR in roles:
-        raise Refused((), f"{person} is an administrator: an administrator has no inspection rights, another person signs")
+        raise Refused(
+            (), f"{person} is an administrator: an administrator has no inspection rights, another person signs"
+        )
     if not office and not work.practice and TRAINEE in roles:
         raise Refused((), f"{person} is a trainee: a trainee signs no inspection work, the supervising person does")

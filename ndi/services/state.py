@@ -67,7 +67,17 @@ def _rests_on_re_view(session: Session, row: InspectionRow) -> bool:
 
 
 # the lines of the day's count of records, in the order in which it is read out
-CATEGORIES = ("accept", "accept after re-view", "split", "reject", "rework closed", "rework open", "suspended", "hold-eng", "no decision")
+CATEGORIES = (
+    "accept",
+    "accept after re-view",
+    "split",
+    "reject",
+    "rework closed",
+    "rework open",
+    "suspended",
+    "hold-eng",
+    "no decision",
+)
 
 
 def record_counts(session: Session, rows: Iterable[InspectionRow]) -> dict[str, int]:
@@ -86,7 +96,10 @@ def piece_states(work: Workplace, session: Session, part: PartRow) -> Counter[st
     except NotFound:  # listed at receiving before anybody adopted its part master: nothing can be inspected by it yet
         return Counter({str(Disposition.NO_DECISION): part.quantity})
     rows = session.inspections(part=part.part)
-    by_method = [_method_states(session, [row for row in rows if row.method == method], part.quantity) for method in sorted({r.method for r in master.required})]
+    by_method = [
+        _method_states(session, [row for row in rows if row.method == method], part.quantity)
+        for method in sorted({r.method for r in master.required})
+    ]
     if not by_method:
         return Counter({str(Disposition.NO_DECISION): part.quantity})
     states = worst_pieces(by_method)
@@ -138,7 +151,10 @@ def piece_counts(work: Workplace, session: Session, work_order: str) -> dict[str
     parts = [part for part in session.parts(work_order) if part.reason_code is None]
     for part in parts:
         total += piece_states(work, session, part)
-    return {"received": sum(part.quantity for part in parts), **{word: total[word] for word in reversed(PART_STATE_ORDER)}}
+    return {
+        "received": sum(part.quantity for part in parts),
+        **{word: total[word] for word in reversed(PART_STATE_ORDER)},
+    }
 
 
 # --- completeness ---------------------------------------------------------------------------------

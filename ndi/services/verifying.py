@@ -39,7 +39,9 @@ def verifiable(work: Workplace, *, inspections: Sequence[str] | None = None) -> 
     return covers.records(s.row.inspection for s in scope if s.is_verifiable)
 
 
-def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] | None = None, proof: Proof | None = None) -> Verification:
+def verify_records(
+    work: Workplace, person: str, *, inspections: Sequence[str] | None = None, proof: Proof | None = None
+) -> Verification:
     """Sign every complete record in scope in one act that shows what it covers.
 
     ``proof`` (in a practice book none): of the person, for what :func:`verifiable` shows.
@@ -58,9 +60,13 @@ def verify_records(work: Workplace, person: str, *, inspections: Sequence[str] |
         if not any(has_role(session, person, role, "", work.now().local.date()) for role in VERIFYING_ROLES):
             raise Refused((), f"{person} is no supervisor: records are verified by one who worked on none of them")
         names = tuple(s.row.inspection for s in left_out)
-        signed = require(work, session, proof, person, Meaning.VERIFIED, covers.records(s.row.inspection for s in covered))
+        signed = require(
+            work, session, proof, person, Meaning.VERIFIED, covers.records(s.row.inspection for s in covered)
+        )
         outcome = passed(found + (f" ({', '.join(names)})" if names else ""), "verifier worked on none of them")
-        fact = f.VerificationSigned(person, tuple(s.row.inspection for s in covered), names, signed.proof, signed.meaning, signed.covers)
+        fact = f.VerificationSigned(
+            person, tuple(s.row.inspection for s in covered), names, signed.proof, signed.meaning, signed.covers
+        )
         session.append([Draft(fact, work.now(), person)])
         return Verification(outside_answer("D20", outcome, procedure), covered, left_out)
 

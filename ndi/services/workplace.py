@@ -134,7 +134,9 @@ class Workplace:
         for recorded in adopted[self._known_documents :]:
             fact = recorded.fact
             name = f"{fact.number} rev {fact.revision} as adopted"
-            self._documents[fact.document, fact.number, fact.revision] = self.read_document(fact.document, fact.content, name)
+            self._documents[fact.document, fact.number, fact.revision] = self.read_document(
+                fact.document, fact.content, name
+            )
         self._known_documents = len(adopted)
 
     def procedures(self, session: Session) -> list[Procedure]:
@@ -145,7 +147,9 @@ class Workplace:
     def procedure(self, session: Session, number: str, revision: str) -> Procedure:
         found = [p for p in self.procedures(session) if (p.number, p.revision) == (number, revision)]
         if not found:
-            raise NotFound(f"procedure {number} rev {revision} is not adopted in this book; a Level III adopts it first")
+            raise NotFound(
+                f"procedure {number} rev {revision} is not adopted in this book; a Level III adopts it first"
+            )
         return found[0]
 
     def procedure_in_force(self, session: Session, number: str, on: date) -> Procedure:
@@ -161,7 +165,11 @@ class Workplace:
 
     def technique(self, session: Session, number: str, revision: str | None = None) -> Technique:
         self._load_documents(session)
-        found = [d for d in self._documents.values() if isinstance(d, Technique) and d.number == number and revision in (None, d.revision)]
+        found = [
+            d
+            for d in self._documents.values()
+            if isinstance(d, Technique) and d.number == number and revision in (None, d.revision)
+        ]
         if not found:
             raise NotFound(f"technique {number} is not adopted in this book")
         return found[-1]
@@ -180,7 +188,9 @@ class Workplace:
 
     # --- refusals ---------------------------------------------------------------------------------
 
-    def refusal(self, action: str, person: str, subject: str, answers: Sequence[Answer], message: str = "") -> NotPermitted:
+    def refusal(
+        self, action: str, person: str, subject: str, answers: Sequence[Answer], message: str = ""
+    ) -> NotPermitted:
         """Keep a refusal in the book and hand back the error to raise."""
         text = message or "; ".join(answer.says or answer.line() for answer in answers)
         rules = tuple(answer.rule for answer in answers)
@@ -190,4 +200,3 @@ class Workplace:
             fact = f.ActionRefused(action, person, subject, rules, text)
             session.append([Draft(fact, self.now(), person, Obtained.COMPUTED)])
         return NotPermitted(f"{action} refused: {text}", answers)
-

@@ -23,7 +23,9 @@ from ndi.store.host import write_private
 
 # Argon2id, 64 MiB, 3 passes, 4 lanes: RFC 9106 section 4, second recommendation (memory-constrained), the default of
 # argon2-cffi 25.1; the OWASP Password Storage Cheat Sheet asks 19 MiB, 2 passes, 1 lane at least.
-PARAMETERS = Parameters(Type.ID, version=19, salt_len=16, hash_len=32, time_cost=3, memory_cost=64 * 1024, parallelism=4)
+PARAMETERS = Parameters(
+    Type.ID, version=19, salt_len=16, hash_len=32, time_cost=3, memory_cost=64 * 1024, parallelism=4
+)
 
 SECRET_BYTES = 32
 CODE_LENGTH = 10  # characters of 5 bits: one in 10^15, and five tries
@@ -85,7 +87,9 @@ def load_secrets(key_folder: Path, book: str) -> BookSecrets | None:
     except OSError as error:
         raise StoreError(f"the book secret file {path} cannot be read ({error.strerror}): check its rights") from error
     except ValueError as error:
-        raise StoreError(f"{path} is not a book secret file: copy it again from another station or from its own backup") from error
+        raise StoreError(
+            f"{path} is not a book secret file: copy it again from another station or from its own backup"
+        ) from error
     if len(key) != SECRET_BYTES:
         raise StoreError(f"{path} is not whole: copy it again from another station or from its own backup")
     return BookSecrets(key)

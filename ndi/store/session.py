@@ -74,7 +74,12 @@ def _reliances(tables: ReadTables, after: bool, until: bool) -> Select[Any]:
     found, inspection, fact = _overlapping(tables.object_use, after, until).subquery(), tables.inspection, tables.fact
     voided = fact.c.subject == found.c.inspection, fact.c.kind == AttemptVoided.__name__
     return (
-        select(*(found.c[name] for name in ("inspection", "what", "kind", "attempt")), inspection.c.part, inspection.c.quantity, exists().where(*voided))
+        select(
+            *(found.c[name] for name in ("inspection", "what", "kind", "attempt")),
+            inspection.c.part,
+            inspection.c.quantity,
+            exists().where(*voided),
+        )
         .select_from(found.outerjoin(inspection, inspection.c.inspection == found.c.inspection))
         .order_by(found.c.started, found.c.source, found.c.inspection)
     )
@@ -114,7 +119,9 @@ class SqlSession:
         self._tx, self._key, self._clock, self._readonly = tx, key, clock, readonly
         self._place: Place | None = None  # known once something was appended in this transaction
         self._failed = False
-        self._read: dict[tuple[Any, ...], list[Any]] = {}  # what was asked since the last own entry: one transaction, one answer
+        self._read: dict[
+            tuple[Any, ...], list[Any]
+        ] = {}  # what was asked since the last own entry: one transaction, one answer
 
     # --- writing ---
 
@@ -287,7 +294,9 @@ class SqlSession:
     def _inspections(self, **given: str) -> list[InspectionRow]:
         query = _inspections(self._tx.tables, tuple(given))
         params = {f"of_{name}": value for name, value in given.items()}
-        return self._once(lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "inspections", *given.items())
+        return self._once(
+            lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "inspections", *given.items()
+        )
 
     def part(self, part: str) -> PartRow:
         """NotFound if the book holds no such part."""
@@ -303,7 +312,12 @@ class SqlSession:
     def parts_by_serial(self, start: str, most: int = 50) -> list[PartRow]:
         """Pieces whose serial number begins with ``start``, by serial number, at most ``most``."""
         params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
-        return self._once(lambda: [_part_row(row) for row in self._tx.rows(_parts_by_serial(self._tx.tables.part), params)], "serials", start, most)
+        return self._once(
+            lambda: [_part_row(row) for row in self._tx.rows(_parts_by_serial(self._tx.tables.part), params)],
+            "serials",
+            start,
+            most,
+        )
 
     def _parts(self, **given: str) -> list[PartRow]:
         query = _parts(self._tx.tables.part, tuple(given))
@@ -315,13 +329,17 @@ class SqlSession:
         (or not ended), started not later than ``until``; by start."""
         query = _uses(self._tx.tables.object_use, after is not None, until is not None)
         params = _interval(object_, after, until)
-        return self._once(lambda: [_use_row(row) for row in self._tx.rows(query, params)], "uses", object_, after, until)
+        return self._once(
+            lambda: [_use_row(row) for row in self._tx.rows(query, params)], "uses", object_, after, until
+        )
 
     def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
         """The same uses with their records, as a recall needs them; by start."""
         query = _reliances(self._tx.tables, after is not None, until is not None)
         params = _interval(object_, after, until)
-        return self._once(lambda: [Reliance(*tuple(row)) for row in self._tx.rows(query, params)], "reliances", object_, after, until)
+        return self._once(
+            lambda: [Reliance(*tuple(row)) for row in self._tx.rows(query, params)], "reliances", object_, after, until
+        )
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""

@@ -26,8 +26,15 @@ def say(text: str) -> None:
 
 
 def main(arguments: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench", description="Times of the record book, each beside its floor.")
-    parser.add_argument("--records", type=int, default=20_000, help="inspections in the synthetic book (a book of 2,000 is measured as well)")
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.bench", description="Times of the record book, each beside its floor."
+    )
+    parser.add_argument(
+        "--records",
+        type=int,
+        default=20_000,
+        help="inspections in the synthetic book (a book of 2,000 is measured as well)",
+    )
     parser.add_argument("--engines", default="sqlite", choices=["sqlite"], help="database engines to measure")
     parser.add_argument("--out", type=Path, help="write the table as Markdown into this file")
     args = parser.parse_args(arguments)
@@ -36,7 +43,10 @@ def main(arguments: list[str] | None = None) -> int:
     builds: list[str] = []
     for size in sizes:
         built = books.book_of(size, say)
-        builds.append(f"{size:,} inspections: " + ("from the cache" if built.seconds is None else f"built in {built.seconds:.0f} s"))
+        builds.append(
+            f"{size:,} inspections: "
+            + ("from the cache" if built.seconds is None else f"built in {built.seconds:.0f} s")
+        )
         say(builds[-1])
         tables[size] = _measure(built, size)
     lines_of_paper = paper.tags()
@@ -48,7 +58,10 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _measure(built: books.Built, size: int) -> list[Line]:
-    with tempfile.TemporaryDirectory(dir=books.CACHE) as scratch, measures.copied(built.path, Path(scratch), size) as bench:
+    with (
+        tempfile.TemporaryDirectory(dir=books.CACHE) as scratch,
+        measures.copied(built.path, Path(scratch), size) as bench,
+    ):
         found: list[Line] = []
         for step in (
             lambda: measures.opening(bench),
@@ -67,8 +80,12 @@ def _measure(built: books.Built, size: int) -> list[Line]:
 
 
 def _report(sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], builds: list[str]) -> list[str]:
-    commit = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False).stdout.strip()
-    dirty = subprocess.run(["git", "status", "--porcelain", "ndi"], capture_output=True, text=True, check=False).stdout.strip()
+    commit = subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
+    ).stdout.strip()
+    dirty = subprocess.run(
+        ["git", "status", "--porcelain", "ndi"], capture_output=True, text=True, check=False
+    ).stdout.strip()
     lines = [
         "# Last benchmark",
         "",
@@ -81,7 +98,12 @@ def _report(sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], b
     for size in sizes:
         lines += ["", f"## {size:,} inspections", "", *_table(tables[size])]
     lines += ["", "## Papers", "", *_table(tags)]
-    lines += ["", "## At 1,000,000 inspections, from the largest book measured", "", *_projected(sizes[-1], tables[sizes[-1]])]
+    lines += [
+        "",
+        "## At 1,000,000 inspections, from the largest book measured",
+        "",
+        *_projected(sizes[-1], tables[sizes[-1]]),
+    ]
     return lines
 
 
@@ -90,7 +112,11 @@ def _table(lines: list[Line]) -> list[str]:
     for line in lines:
         floor = "" if line.floor is None else _time(line.floor)
         ratio = "" if line.ratio is None else f"{line.ratio:.2f}"
-        goal = "" if line.goal is None else f"{line.goal:g}" + ("" if line.ratio is not None and line.ratio <= line.goal else " missed")
+        goal = (
+            ""
+            if line.goal is None
+            else f"{line.goal:g}" + ("" if line.ratio is not None and line.ratio <= line.goal else " missed")
+        )
         shown = f"{line.ours:,.0f} bytes" if line.unit == "bytes" else _time(line.ours)
         rows.append(f"| {line.what} | {shown} | {floor} | {ratio} | {goal} | {line.note} |")
     return rows

@@ -95,7 +95,9 @@ def _view(q: Inquiry, n: Numbers, view: View) -> None:
     n.among += [(zone, frozenset(view.ended.fact.zones if view.ended else ())) for zone in q.technique.zones]
     station = view.started.fact.station
     ambient = [r for r in q.readings(station or "", Quantity.AMBIENT) if opens <= r.at <= view.start.at]
-    n.at_most += [(r.fact.value.in_unit(q.limit("ambient_max").unit), q.limit("ambient_max").value) for r in ambient[-1:]]
+    n.at_most += [
+        (r.fact.value.in_unit(q.limit("ambient_max").unit), q.limit("ambient_max").value) for r in ambient[-1:]
+    ]
     closed = q.facts.last(f.BoothClosed, view.person, until=view.start.at)
     if closed:
         n.not_shorter.append((closed.at, view.start.at, q.minutes("dark_adapt_min")))
@@ -117,17 +119,28 @@ def _lamp(q: Inquiry, n: Numbers, lamp: str, view: View, reading: light.Reading)
         n.not_longer.append((reading.at, closing.at, q.minutes("lamp_gap_max")))
     switched = q.facts.last(f.EquipmentSwitched, lamp, until=view.start.at)
     if switched:
-        n.not_shorter += [(switched.at, view.start.at, q.minutes("lamp_warm_up")), (switched.at, reading.at, q.minutes("lamp_warm_up"))]
-    checks = [r for r in q.facts.of(f.ProcessCheckRecorded, lamp) if r.fact.check == CheckKind.LAMP_INTEGRITY and r.at <= view.start.at]
+        n.not_shorter += [
+            (switched.at, view.start.at, q.minutes("lamp_warm_up")),
+            (switched.at, reading.at, q.minutes("lamp_warm_up")),
+        ]
+    checks = [
+        r
+        for r in q.facts.of(f.ProcessCheckRecorded, lamp)
+        if r.fact.check == CheckKind.LAMP_INTEGRITY and r.at <= view.start.at
+    ]
     n.not_longer += [(r.at, view.start.at, q.minutes("lamp_integrity_interval")) for r in checks[-1:]]
     for calibration in q.facts.of(f.CalibrationRecorded, reading.fact.meter or "")[-1:]:
         n.within.append((reading.when.local.date(), calibration.fact.done, calibration.fact.due))
-    history = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < reading.at and r.fact.value.in_unit(unit) >= least.value]
+    history = [
+        r for r in q.as_found(lamp, Quantity.UV_A) if r.at < reading.at and r.fact.value.in_unit(unit) >= least.value
+    ]
     if len(history) >= q.limit("trend_readings").value:
         x = [float(r.when.local.date().toordinal()) for r in history]
         y = [log(float(r.fact.value.in_unit(unit))) for r in history]
         value = float(reading.fact.value.in_unit(unit))
-        n.trends.append((x, y, float(reading.when.local.date().toordinal()), value, float(q.limit("trend_tolerance").value)))
+        n.trends.append(
+            (x, y, float(reading.when.local.date().toordinal()), value, float(q.limit("trend_tolerance").value))
+        )
 
 
 def _distance(q: Inquiry, n: Numbers, distance: Number | None) -> None:
@@ -152,15 +165,23 @@ def _person(q: Inquiry, n: Numbers, person: str) -> None:
 
 def _ticks(q: Inquiry, n: Numbers) -> None:
     abouts = (q.part, q.inspection, *(load.fact.basket for load in q.basket_loads))
-    n.among += [(tick.fact.value, frozenset(["yes", tick.fact.value])) for key in abouts for tick in q.facts.of(f.ConfirmationGiven, key)]
-    n.at_least += [(Fraction(r.fact.quantity), Fraction(q.opened.fact.quantity)) for r in q.facts.of(f.PartReceived, q.part)]
+    n.among += [
+        (tick.fact.value, frozenset(["yes", tick.fact.value]))
+        for key in abouts
+        for tick in q.facts.of(f.ConfirmationGiven, key)
+    ]
+    n.at_least += [
+        (Fraction(r.fact.quantity), Fraction(q.opened.fact.quantity)) for r in q.facts.of(f.PartReceived, q.part)
+    ]
 
 
 def _indication(q: Inquiry, n: Numbers, seen: f.IndicationSeen) -> None:
     if seen.length is not None and seen.width is not None:
         n.at_least.append((seen.length.value, seen.width.value * q.limit("linear_ratio").value))
         limits = [limit for zone in q.master.zones for limit in zone.limits if zone.code == seen.zone]
-        n.at_most += [(seen.length.in_unit(limit.max_length.unit), limit.max_length.value) for limit in limits if limit.max_length]
+        n.at_most += [
+            (seen.length.in_unit(limit.max_length.unit), limit.max_length.value) for limit in limits if limit.max_length
+        ]
 
 
 def _penetrant(q: Inquiry, n: Numbers) -> None:
@@ -197,7 +218,9 @@ def _penetrant(q: Inquiry, n: Numbers) -> None:
                 n.at_least.append((value, q.limit(least).value))
     for fill in q.facts.of(f.TankFilled, q.basket.fact.line)[-1:]:
         for batch in fill.fact.batches:
-            n.within += [(q.asked.local.date(), date.min, r.fact.expires) for r in q.facts.of(f.BatchEntered, batch)[-1:]]
+            n.within += [
+                (q.asked.local.date(), date.min, r.fact.expires) for r in q.facts.of(f.BatchEntered, batch)[-1:]
+            ]
 
 
 def _magnetic(q: Inquiry, n: Numbers) -> None:
@@ -220,14 +243,20 @@ def _magnetic(q: Inquiry, n: Numbers) -> None:
                 n.at_least.append((seconds, Fraction(least.total_seconds())))
                 n.at_most.append((seconds, Fraction(most.total_seconds())))
     residual = q.limit("residual_max")
-    n.at_most += [(abs(r.fact.value.in_unit(residual.unit)), residual.value) for r in q.facts.of(f.ResidualRead, q.inspection)]
+    n.at_most += [
+        (abs(r.fact.value.in_unit(residual.unit)), residual.value) for r in q.facts.of(f.ResidualRead, q.inspection)
+    ]
     for bath in {r.fact.object for r in q.facts.of(f.ReadingRecorded) if r.fact.quantity == Quantity.PARTICLE_VOLUME}:
         for reading in q.readings(bath, Quantity.PARTICLE_VOLUME)[-1:]:
-            value = reading.fact.value.in_unit("mL") - (reading.fact.contamination.in_unit("mL") if reading.fact.contamination else 0)
+            value = reading.fact.value.in_unit("mL") - (
+                reading.fact.contamination.in_unit("mL") if reading.fact.contamination else 0
+            )
             n.at_least += [(value, q.limit(key).value) for key in ("bath_working_min", "bath_hard_min")]
             n.at_most += [(value, q.limit(key).value) for key in ("bath_working_max", "bath_hard_max")]
     for bench in {shot.fired.fact.bench for shot in q.shots}:
         for calibration in q.facts.of(f.CalibrationRecorded, bench):
             n.within.append((q.opened.when.local.date(), calibration.fact.done, calibration.fact.due))
-        rings = [r for r in q.facts.of(f.ProcessCheckRecorded, bench) if r.fact.holes is not None and r.at <= q.opened.at]
+        rings = [
+            r for r in q.facts.of(f.ProcessCheckRecorded, bench) if r.fact.holes is not None and r.at <= q.opened.at
+        ]
         n.at_least += [(Fraction(r.fact.holes or 0), q.limit("ring_holes_min").value) for r in rings[-1:]]

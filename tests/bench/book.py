@@ -78,7 +78,9 @@ def _build(scratch: Path, records: int, say: Callable[[str], None]) -> None:
     first = min(entry.recorded_at for entry in template.day)
     began = first - timedelta(minutes=30)
     clock = SetClock(began, template.day[0].when.offset_min)
-    work = bootstrap.new_book(scratch / "book" / "bench.ndibook", shop="BENCH", station="STATION-1", practice=True, clock=clock)
+    work = bootstrap.new_book(
+        scratch / "book" / "bench.ndibook", shop="BENCH", station="STATION-1", practice=True, clock=clock
+    )
     _before(work, template)
     written = day = 0
     begun = time.perf_counter()
@@ -111,8 +113,14 @@ def _before(work: Workplace, template: Template) -> None:
 
 def _years_of_readings(work: Workplace, template: Template) -> list[tuple[f.Fact, Moment]]:
     """Morning and evening, each lamp, each day."""
-    meter = next(e.fact.meter for e in template.day if isinstance(e.fact, f.ReadingRecorded) and e.fact.quantity == Quantity.UV_A)
-    distance = next(e.fact.distance for e in template.day if isinstance(e.fact, f.ReadingRecorded) and e.fact.quantity == Quantity.UV_A)
+    meter = next(
+        e.fact.meter for e in template.day if isinstance(e.fact, f.ReadingRecorded) and e.fact.quantity == Quantity.UV_A
+    )
+    distance = next(
+        e.fact.distance
+        for e in template.day
+        if isinstance(e.fact, f.ReadingRecorded) and e.fact.quantity == Quantity.UV_A
+    )
     earliest = min(e.recorded_at for e in template.day) - timedelta(days=365 * YEARS_BEFORE)
     found: list[tuple[f.Fact, Moment]] = []
     for day in range(365 * YEARS_BEFORE - 30):  # the last month is in the demonstration's own history
@@ -120,18 +128,28 @@ def _years_of_readings(work: Workplace, template: Template) -> list[tuple[f.Fact
             when = Moment(earliest + timedelta(days=day, hours=hours), template.day[0].when.offset_min)
             for lamp in template.lamps:
                 value = lamp_value(lamp, day - 365 * YEARS_BEFORE, Condition.AS_FOUND)
-                found.append((f.ReadingRecorded(lamp, Quantity.UV_A, value, str(Condition.AS_FOUND), meter, distance), when))
+                found.append(
+                    (f.ReadingRecorded(lamp, Quantity.UV_A, value, str(Condition.AS_FOUND), meter, distance), when)
+                )
     return found
 
 
 def _standing_positions(work: Workplace, template: Template) -> dict[int, int]:
     """Where the template's standing entries stand in this book: what snapshots of every day point at."""
     with work.book.session(readonly=True) as session:
-        mine = {(type(r.fact).__name__, repr(r.fact), r.at): r.position for kind in {type(e.fact) for e in template.standing} for r in session.of_kind(kind)}
-    return {e.position: mine[key] for e in template.standing if (key := (type(e.fact).__name__, repr(e.fact), e.at)) in mine}
+        mine = {
+            (type(r.fact).__name__, repr(r.fact), r.at): r.position
+            for kind in {type(e.fact) for e in template.standing}
+            for r in session.of_kind(kind)
+        }
+    return {
+        e.position: mine[key] for e in template.standing if (key := (type(e.fact).__name__, repr(e.fact), e.at)) in mine
+    }
 
 
-def _write_day(work: Workplace, clock: SetClock, template: Template, day: int, standing: dict[int, int], records: int) -> None:
+def _write_day(
+    work: Workplace, clock: SetClock, template: Template, day: int, standing: dict[int, int], records: int
+) -> None:
     """All entries of one day in one transaction; the last day may be a part of one."""
     move = Move(template.names, day, day, tags=day * template.tags, positions=dict(standing))
     with work.book.session() as session:
@@ -156,14 +174,20 @@ def _records(template: Template, records: int) -> Sequence[Entry]:
     left_out = set(opened[records:])
 
     def kept(entry: Entry) -> bool:
-        named = {getattr(entry.fact, "inspection", None), getattr(entry.fact, "about", None), getattr(entry.fact, "on", None)}
+        named = {
+            getattr(entry.fact, "inspection", None),
+            getattr(entry.fact, "about", None),
+            getattr(entry.fact, "on", None),
+        }
         return not named & left_out and not isinstance(entry.fact, f.VerificationSigned)
 
     return [entry for entry in template.day if kept(entry)]
 
 
 def _draft(move: Move, entry: Entry) -> Draft:
-    return Draft(move.fact(entry.fact), move.moment(entry.when), entry.by, entry.how, entry.on_behalf_of, None, entry.why)
+    return Draft(
+        move.fact(entry.fact), move.moment(entry.when), entry.by, entry.how, entry.on_behalf_of, None, entry.why
+    )
 
 
 def _renewals(template: Template, day: int) -> Iterator[Draft]:
@@ -177,5 +201,3 @@ def _renewals(template: Template, day: int) -> Iterator[Draft]:
     for entry in template.standing:
         if isinstance(entry.fact, kinds):
             yield Draft(move.fact(entry.fact), move.moment(entry.when), SCRIBE, Obtained.TRANSCRIBED, why=WHY)
-
-

@@ -169,7 +169,12 @@ def opening(bench: Bench) -> list[Line]:
         times[state] = (taken[0], statistics.median(taken))
     bench.work = cold.work
     return [
-        Line("open the first record after start", "record", times["first after start"][0], note="gather and judge, documents read"),
+        Line(
+            "open the first record after start",
+            "record",
+            times["first after start"][0],
+            note="gather and judge, documents read",
+        ),
         Line("open a record not seen before", "record", times["first after start"][1], note="gather and judge"),
         Line("open a record seen before", "record", times["again"][1], note="gather and judge"),
     ]
@@ -194,7 +199,16 @@ def appending(bench: Bench, scratch: Path) -> list[Line]:
         ours, least = turns(APPENDS, append, floor)
     finally:
         bare.close()
-    return [Line("append one entry durably", "entry", ours, least, 2, f"bare row of {_size_of_last(bench.path)} bytes, synchronous FULL")]
+    return [
+        Line(
+            "append one entry durably",
+            "entry",
+            ours,
+            least,
+            2,
+            f"bare row of {_size_of_last(bench.path)} bytes, synchronous FULL",
+        )
+    ]
 
 
 def _size_of_last(path: Path) -> int:
@@ -262,7 +276,14 @@ def _recall(bench: Bench, lamp: str, name: str, after: datetime, until: datetime
     bare.close()
     if not hits:
         return None
-    return Line(f"recall set of {lamp}, {name}", "set", time_ours, floor, 1.5, f"{hits} uses, {time_ours / hits * 1e6:.0f} us a use")
+    return Line(
+        f"recall set of {lamp}, {name}",
+        "set",
+        time_ours,
+        floor,
+        1.5,
+        f"{hits} uses, {time_ours / hits * 1e6:.0f} us a use",
+    )
 
 
 def prefixes(bench: Bench) -> list[Line]:
@@ -305,9 +326,19 @@ def whole(bench: Bench) -> list[Line]:
     rebuilt = time.perf_counter() - begun
     assert not differences, differences[:3]
     return [
-        Line("verify the chain, 100,000 entries", "100,000", chain * share, note=f"{entries:,} entries in {chain:.1f} s"),
-        Line("rebuild and compare, 100,000 entries", "100,000", rebuilt * share, note=f"{entries:,} entries in {rebuilt:.1f} s"),
-        Line("size of the book, bytes per inspection", "bytes", size / bench.records, note=f"{size / 1e6:.0f} MB, {entries / bench.records:.0f} entries an inspection"),
+        Line(
+            "verify the chain, 100,000 entries", "100,000", chain * share, note=f"{entries:,} entries in {chain:.1f} s"
+        ),
+        Line(
+            "rebuild and compare, 100,000 entries",
+            "100,000",
+            rebuilt * share,
+            note=f"{entries:,} entries in {rebuilt:.1f} s",
+        ),
+        Line(
+            "size of the book, bytes per inspection",
+            "bytes",
+            size / bench.records,
+            note=f"{size / 1e6:.0f} MB, {entries / bench.records:.0f} entries an inspection",
+        ),
     ]
-
-

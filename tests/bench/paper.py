@@ -17,8 +17,27 @@ from tests.printing.printing_models import tag
 
 CREATED = datetime(2026, 3, 10, 15, 0, tzinfo=UTC)
 MANY = 500
-_KEPT = ("set_creation_date", "set_title", "set_auto_page_break", "set_margin", "add_font", "add_page", "set_stretching")
-_DRAWN = ("set_font", "set_text_color", "set_draw_color", "set_fill_color", "set_line_width", "text", "rect", "line", "circle", "polygon")
+_KEPT = (
+    "set_creation_date",
+    "set_title",
+    "set_auto_page_break",
+    "set_margin",
+    "add_font",
+    "add_page",
+    "set_stretching",
+)
+_DRAWN = (
+    "set_font",
+    "set_text_color",
+    "set_draw_color",
+    "set_fill_color",
+    "set_line_width",
+    "text",
+    "rect",
+    "line",
+    "circle",
+    "polygon",
+)
 Calls = list[tuple[str, tuple[Any, ...], dict[str, Any]]]
 
 

@@ -71,14 +71,21 @@ def demonstration(folder: Path) -> Template:
     standing = [entry for entry in entries if entry.how is Obtained.TRANSCRIBED]
     adopted = [entry for entry in entries if isinstance(entry.fact, f.DocumentAdopted)]
     return Template(
-        tuple(Document(a.fact.document, a.fact.number, a.fact.revision, a.fact.method, a.fact.content, a.fact.sha256) for a in adopted),
+        tuple(
+            Document(a.fact.document, a.fact.number, a.fact.revision, a.fact.method, a.fact.content, a.fact.sha256)
+            for a in adopted
+        ),
         adopted[0].by,
         tuple(standing),
         tuple(day),
         frozenset(_names(day)),
         sum(isinstance(entry.fact, f.InspectionOpened) for entry in day),
         sum(isinstance(entry.fact, f.TagPrinted) for entry in day),
-        tuple(sorted({e.fact.equipment for e in standing if isinstance(e.fact, f.EquipmentEntered) and e.fact.kind == "lamp"})),
+        tuple(
+            sorted(
+                {e.fact.equipment for e in standing if isinstance(e.fact, f.EquipmentEntered) and e.fact.kind == "lamp"}
+            )
+        ),
     )
 
 
@@ -88,7 +95,9 @@ def _replayed(folder: Path) -> Workplace:
     prepared = replay.plan(day, files.read_before(data / "before", day))
     begins = prepared.begins
     clock = SetClock(begins.at, begins.offset_min)
-    work = bootstrap.new_book(folder / "template.ndibook", shop="BENCH", station=day.settings["station"], practice=True, clock=clock)
+    work = bootstrap.new_book(
+        folder / "template.ndibook", shop="BENCH", station=day.settings["station"], practice=True, clock=clock
+    )
     replay.run(prepared, work, clock, bootstrap.library_documents(bootstrap.data_folder("procedures")))
     return work
 

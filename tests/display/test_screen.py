@@ -33,7 +33,9 @@ def test_tk_draws_on_a_virtual_screen() -> None:
         os.close(write)
         display = os.read(read, 16).decode().strip()
         env = {**os.environ, "DISPLAY": f":{display}"}
-        drawn = subprocess.run([sys.executable, "-c", DRAW], env=env, capture_output=True, text=True, timeout=60, check=True)
+        drawn = subprocess.run(
+            [sys.executable, "-c", DRAW], env=env, capture_output=True, text=True, timeout=60, check=True
+        )
         assert drawn.stdout.strip() == "(255, 0, 0)"
     finally:
         screen.terminate()

@@ -60,14 +60,20 @@ class RealShop(Shop):
         proof = self.prove(person, Meaning.PERFORMED, what)
         return deciding.sign_decision(self.work, inspection, person, disposition, proof=proof, **more)
 
-    def second_look(self, inspection: str, indication: str | None, name: str = "SC-01", person: str = "L2-C", **saved: Any) -> None:
+    def second_look(
+        self, inspection: str, indication: str | None, name: str = "SC-01", person: str = "L2-C", **saved: Any
+    ) -> None:
         self.record(f.BoothClosed("MT booth", person), by=person)
         self.after(90)
-        inspecting.start_view(self.work, name, inspection, person, ["LP-1"], kind="second look", station="MT booth", indication=indication)
+        inspecting.start_view(
+            self.work, name, inspection, person, ["LP-1"], kind="second look", station="MT booth", indication=indication
+        )
         self.after(120)
         inspecting.end_view(self.work, name)
         look = f.SecondLookSaved(name, inspection, person, indication, **saved)
-        inspecting.save_second_look(self.work, look, proof=self.prove(person, Meaning.SECOND_LOOK, covers.second_look(look)))
+        inspecting.save_second_look(
+            self.work, look, proof=self.prove(person, Meaning.SECOND_LOOK, covers.second_look(look))
+        )
 
     def concession(self, inspection: str) -> None:
         """Engineering allows it, with reference, revision and conditions."""
@@ -101,7 +107,9 @@ def set_up(work: Workplace) -> None:
 
 def give_secret(shop: RealShop, person: str) -> None:
     """A first secret: code by the administrator, confirmed by the Level III, used by its owner."""
-    name, code = people.issue_code(shop.work, person, ADMIN, proof=shop.prove(ADMIN, Meaning.PERFORMED, people.code_covers(person)))
+    name, code = people.issue_code(
+        shop.work, person, ADMIN, proof=shop.prove(ADMIN, Meaning.PERFORMED, people.code_covers(person))
+    )
     proof = shop.prove(LEVEL3, Meaning.APPROVED, people.confirm_code_covers(name, person))
     people.confirm_code(shop.work, name, LEVEL3, proof=proof)
     people.set_secret_by_code(shop.work, person, code, SecretKind.PASSWORD, password(person))
@@ -113,7 +121,9 @@ def qualify(shop: RealShop, *qualifications: people.Qualification) -> None:
     names = people.propose(shop.work, qualifications, ADMIN, proof=proof)
     with shop.work.book.session(readonly=True) as session:
         waiting = [fact for fact in people.open_proposals(session) if fact.proposal in names]
-    people.confirm(shop.work, names, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, people.confirmation_covers(waiting)))
+    people.confirm(
+        shop.work, names, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, people.confirmation_covers(waiting))
+    )
 
 
 def _documents(folder: Path) -> list[receiving.Document]:
@@ -141,18 +151,35 @@ def begin(folder: Path, *, unqualified: Sequence[str] = ()) -> None:
         give_secret(shop, person)
     qualify(
         shop,
-        *(f.CertificateEntered(p, m, level, ISSUED, EXPIRES) for p, level in LEVELS.items() if p not in unqualified for m in ("MT", "PT")),
+        *(
+            f.CertificateEntered(p, m, level, ISSUED, EXPIRES)
+            for p, level in LEVELS.items()
+            if p not in unqualified
+            for m in ("MT", "PT")
+        ),
         *(f.VisionExamEntered(p, EXAMINED, VISION_ENDS) for p in LEVELS if p not in unqualified),
     )
     for person in (*LEVELS, LEVEL3):
         for number, revision in (("MT-P-01", "F"), ("PT-P-01", "D")):
             recording.record_outside_fact(work, f.RevisionRead(person, number, revision), person)
     documents = _documents(folder / "procedures")
-    receiving.adopt(work, documents, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, receiving.adoption_covers(documents)))
+    receiving.adopt(
+        work, documents, LEVEL3, proof=shop.prove(LEVEL3, Meaning.APPROVED, receiving.adoption_covers(documents))
+    )
     shop.at("09:30", "2026-03-09")
-    recording.transcribe(work, [*practice._equipment(), *(e for e in practice._history() if e[1].at <= clock.at)], person="SUP-F", why="kept on paper before")
+    recording.transcribe(
+        work,
+        [*practice._equipment(), *(e for e in practice._history() if e[1].at <= clock.at)],
+        person="SUP-F",
+        why="kept on paper before",
+    )
     shop.at("21:00", "2026-03-09")
-    recording.transcribe(work, [e for e in practice._history() if e[1].at > b.at("09:30", "2026-03-09").at], person="SUP-F", why="kept on paper before")
+    recording.transcribe(
+        work,
+        [e for e in practice._history() if e[1].at > b.at("09:30", "2026-03-09").at],
+        person="SUP-F",
+        why="kept on paper before",
+    )
     practice._morning(shop)
     work.book.close()  # type: ignore[attr-defined]
 

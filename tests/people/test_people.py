@@ -29,7 +29,9 @@ NEW = "ten geese over the lake"
 @pytest.fixture
 def empty(tmp_path: Path) -> RealShop:
     clock = SetClock()
-    return RealShop(bootstrap.new_book(tmp_path / "new.book", shop="X", station=STATION, practice=False, clock=clock), clock)
+    return RealShop(
+        bootstrap.new_book(tmp_path / "new.book", shop="X", station=STATION, practice=False, clock=clock), clock
+    )
 
 
 # --- set-up -------------------------------------------------------------------------------------------
@@ -43,9 +45,14 @@ def test_a_new_book_has_no_accounts_and_nothing_can_be_signed(empty: RealShop) -
 
 def test_set_up_makes_an_administrator_and_a_level_three_once(empty: RealShop) -> None:
     real_shop.set_up(empty.work)
-    assert {r.fact.person: r.fact.roles for r in empty.facts(f.PersonEntered)} == {ADMIN: ("administrator",), LEVEL3: ("level3", "inspector")}
+    assert {r.fact.person: r.fact.roles for r in empty.facts(f.PersonEntered)} == {
+        ADMIN: ("administrator",),
+        LEVEL3: ("level3", "inspector"),
+    }
     entered = [r.fact for kind in (f.CertificateEntered, f.VisionExamEntered) for r in empty.facts(kind)]
-    assert entered and all((q.person, q.entered_by, q.confirmed_by) == (LEVEL3, ADMIN, None) and q.exception for q in entered)
+    assert entered and all(
+        (q.person, q.entered_by, q.confirmed_by) == (LEVEL3, ADMIN, None) and q.exception for q in entered
+    )
     assert empty.facts(f.SetUpSigned, LEVEL3)[0].fact.exception == people.SET_UP_EXCEPTION
     for person in (ADMIN, LEVEL3):
         assert empty.prove(person, Meaning.PERFORMED, ("x",))
@@ -71,7 +78,9 @@ def newcomers(**changed: str) -> tuple[people.Newcomer, people.Newcomer]:
         ({}, [f.CertificateEntered(LEVEL3, "MT", 3, EXPIRES, ISSUED)]),
     ],
 )
-def test_set_up_that_is_not_whole_writes_nothing(empty: RealShop, changed: dict[str, str], qualifications: Sequence[people.Qualification]) -> None:
+def test_set_up_that_is_not_whole_writes_nothing(
+    empty: RealShop, changed: dict[str, str], qualifications: Sequence[people.Qualification]
+) -> None:
     before = empty.head()
     with pytest.raises(InputError):
         people.set_up(empty.work, *newcomers(**changed), qualifications=qualifications)
@@ -86,7 +95,9 @@ def issue(shop: RealShop, person: str = "L2-A", by: str = ADMIN) -> tuple[str, s
 
 
 def confirm_code(shop: RealShop, name: str, person: str = "L2-A", by: str = LEVEL3) -> None:
-    people.confirm_code(shop.work, name, by, proof=shop.prove(by, Meaning.APPROVED, people.confirm_code_covers(name, person)))
+    people.confirm_code(
+        shop.work, name, by, proof=shop.prove(by, Meaning.APPROVED, people.confirm_code_covers(name, person))
+    )
 
 
 def use(shop: RealShop, code: str, person: str = "L2-A") -> None:
@@ -159,7 +170,9 @@ def test_a_person_changes_the_own_secret_with_the_present_one(shop: RealShop) ->
     people.set_own_secret(shop.work, "L2-A", PASSWORD, NEW, proof=shop.prove("L2-A", Meaning.PERFORMED, what))
     assert shop.prove("L2-A", Meaning.PERFORMED, ("x",), secret=NEW)
     with pytest.raises(NotPermitted):
-        people.set_own_secret(shop.work, "L2-B", PASSWORD, NEW, proof=shop.prove("L2-A", Meaning.PERFORMED, what, secret=NEW))
+        people.set_own_secret(
+            shop.work, "L2-B", PASSWORD, NEW, proof=shop.prove("L2-A", Meaning.PERFORMED, what, secret=NEW)
+        )
 
 
 def test_verifiers_are_not_shown(shop: RealShop) -> None:
@@ -269,7 +282,13 @@ def test_only_an_administrator_enters_persons_and_never_the_own_roles(shop: Real
 
 
 def remove(shop: RealShop, person: str, by: str = ADMIN) -> None:
-    people.remove(shop.work, person, "left the shop", by, proof=shop.prove(by, Meaning.PERFORMED, people.removal_covers(person, "left the shop")))
+    people.remove(
+        shop.work,
+        person,
+        "left the shop",
+        by,
+        proof=shop.prove(by, Meaning.PERFORMED, people.removal_covers(person, "left the shop")),
+    )
 
 
 def test_who_is_removed_signs_nothing_any_more_and_the_code_is_not_given_out_again(shop: RealShop) -> None:
@@ -309,7 +328,11 @@ def test_a_badge_belongs_to_one_person_for_ever(shop: RealShop) -> None:
     with pytest.raises(NotPermitted, match="somebody else"):
         assign("L2-B", "B-17")
     people.set_own_secret(
-        shop.work, "L2-A", SecretKind.PIN, "204816", proof=shop.prove("L2-A", Meaning.PERFORMED, people.own_secret_covers(SecretKind.PIN))
+        shop.work,
+        "L2-A",
+        SecretKind.PIN,
+        "204816",
+        proof=shop.prove("L2-A", Meaning.PERFORMED, people.own_secret_covers(SecretKind.PIN)),
     )
     assert shop.prove("L2-A", Meaning.PERFORMED, ("x",), secret="204816", badge="B-18")
     with pytest.raises(NotPermitted):
@@ -319,7 +342,12 @@ def test_a_badge_belongs_to_one_person_for_ever(shop: RealShop) -> None:
 def test_adoption_needs_the_proof_of_a_level_three(shop: RealShop) -> None:
     document = receiving.Document("part", "X-1", "1", None, "", "0" * 64)
     with pytest.raises(NotPermitted, match="no Level III"):
-        receiving.adopt(shop.work, [document], "L2-A", proof=shop.prove("L2-A", Meaning.APPROVED, receiving.adoption_covers([document])))
+        receiving.adopt(
+            shop.work,
+            [document],
+            "L2-A",
+            proof=shop.prove("L2-A", Meaning.APPROVED, receiving.adoption_covers([document])),
+        )
 
 
 # --- past the program ---------------------------------------------------------------------------------
@@ -334,14 +362,23 @@ def test_a_decision_written_into_the_file_is_found(shop: RealShop) -> None:
     head = shop.head()
     assert bootstrap.verify(work.book).ok
     with forger(path) as connection:
-        row = dict(connection.execute("SELECT * FROM entry WHERE kind = 'DecisionSigned' ORDER BY position DESC").fetchone())
+        row = dict(
+            connection.execute("SELECT * FROM entry WHERE kind = 'DecisionSigned' ORDER BY position DESC").fetchone()
+        )
         body = json.loads(row["body"]) | {"disposition": "ACCEPT", "person": "L2-C", "proof": f"password, entry {head}"}
         last = dict(connection.execute("SELECT hash FROM entry ORDER BY position DESC LIMIT 1").fetchone())
-        row |= {"position": head + 1, "uid": "forged-000001", "prev_hash": last["hash"], "body": json.dumps(body, sort_keys=True, separators=(",", ":"))}
+        row |= {
+            "position": head + 1,
+            "uid": "forged-000001",
+            "prev_hash": last["hash"],
+            "body": json.dumps(body, sort_keys=True, separators=(",", ":")),
+        }
         row["station_seq"] = head + 1
         columns = ", ".join(row)
         connection.execute(f"INSERT INTO entry ({columns}) VALUES ({', '.join('?' * len(row))})", list(row.values()))
-        connection.execute("UPDATE inspection SET disposition = 'ACCEPT', decision = ? WHERE inspection = ?", (head + 1, inspection))
+        connection.execute(
+            "UPDATE inspection SET disposition = 'ACCEPT', decision = ? WHERE inspection = ?", (head + 1, inspection)
+        )
     found = bootstrap.verify(work.book)
     assert not found.ok and found.problem is not None and found.problem.position == head + 1
     assert main(["verify", str(path)]) == 3
@@ -358,7 +395,9 @@ def test_an_acceptance_written_into_the_read_table_alone_is_found(shop: RealShop
 # --- the command line -----------------------------------------------------------------------------------
 
 
-def test_people_by_the_command_line(empty: RealShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_people_by_the_command_line(
+    empty: RealShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     real_shop.set_up(empty.work)
     book = str(tmp_path / "new.book")
     monkeypatch.setattr(bootstrap, "SystemClock", lambda: empty.clock)
@@ -379,7 +418,9 @@ def test_people_by_the_command_line(empty: RealShop, tmp_path: Path, monkeypatch
     name, one_time = said.split("OC-")[1][:3], said.split("again: ")[1][:10]
     ndi("confirm", f"OC-{name}", *admin, secrets=[password(ADMIN)], code=1)
     ndi("confirm", f"OC-{name}", *level3, secrets=[password(LEVEL3)])
-    main(["person", "secret", book, "L2-A", "--with-code", "--secret-file", _lines(tmp_path, one_time, password("L2-A"))])
+    main(
+        ["person", "secret", book, "L2-A", "--with-code", "--secret-file", _lines(tmp_path, one_time, password("L2-A"))]
+    )
     ndi("secret", "L2-A", secrets=[password("L2-A"), NEW])
     ndi("secret", "L2-A", "--kind", "pin", secrets=[NEW, "123456"], code=2)
     ndi("secret", "L2-A", "--kind", "pin", secrets=[NEW, "204816"])
@@ -391,7 +432,10 @@ def test_people_by_the_command_line(empty: RealShop, tmp_path: Path, monkeypatch
     ndi("confirm", "QP-001", "QP-002", "QP-003", "--badge", f"B-{LEVEL3}", *level3, secrets=[real_shop.pin(LEVEL3)])
     ndi("confirm", "QP-001", *level3, secrets=[password(LEVEL3)], code=3)
     shown = ndi("list")
-    assert "L2-A | inspector, second | MT level 2 to 2028-03-05; vision to 2026-09-14; MT-T-6001 to open | secrets: password, pin, badge B-17" in shown
+    assert (
+        "L2-A | inspector, second | MT level 2 to 2028-03-05; vision to 2026-09-14; MT-T-6001 to open | secrets: password, pin, badge B-17"
+        in shown
+    )
     assert "argon2" not in shown
     ndi("remove", "L2-A", "left the shop", *admin, secrets=["wrong secret"], code=1)
     ndi("remove", "L2-A", "left the shop", *admin, secrets=[password(ADMIN)])
@@ -405,7 +449,9 @@ def _lines(folder: Path, *lines: str) -> str:
     return str(path)
 
 
-def test_secrets_come_from_standard_input_too(shop: RealShop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_secrets_come_from_standard_input_too(
+    shop: RealShop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     import io
     import sys
 
@@ -421,7 +467,9 @@ def test_secrets_come_from_standard_input_too(shop: RealShop, monkeypatch: pytes
 
 
 def test_a_practice_book_asks_for_no_secret(tmp_path: Path) -> None:
-    work: Workplace = bootstrap.new_book(tmp_path / "p.book", shop="X", station=STATION, practice=True, clock=SetClock())
+    work: Workplace = bootstrap.new_book(
+        tmp_path / "p.book", shop="X", station=STATION, practice=True, clock=SetClock()
+    )
     entries = [f.PersonEntered("A", ("administrator",))]
     with work.transaction() as session:
         from ndi.domain.entry import Draft

@@ -149,7 +149,9 @@ def test_missing_foreign_used_stale_and_other_proofs_sign_nothing(shop: RealShop
     assert "secret" in refused(shop, inspection, None)
     assert "proof of L2-C" in refused(shop, inspection, shop.prove("L2-C", Meaning.PERFORMED, what))
     assert "given for verified" in refused(shop, inspection, shop.prove("L2-A", Meaning.VERIFIED, what))
-    assert "not what was shown" in refused(shop, inspection, shop.prove("L2-A", Meaning.PERFORMED, ("MT-002 ACCEPT", what[1])))
+    assert "not what was shown" in refused(
+        shop, inspection, shop.prove("L2-A", Meaning.PERFORMED, ("MT-002 ACCEPT", what[1]))
+    )
     made_up = Proof("L2-A", "password", shop.work.station, Meaning.PERFORMED, what, shop.work.now(), 1)
     assert "not given here" in refused(shop, inspection, made_up)
     real = shop.prove("L2-A", Meaning.PERFORMED, what)

@@ -98,7 +98,12 @@ def bring_into(shop: RealShop, person: str, state: str) -> None:
 
 
 def may_accept(certificate: str, vision: str, role: str, state: str) -> bool:
-    return certificate in MAY_DECIDE and vision in MAY_VIEW and role in MAY_SIGN and state in ("free", "removed from tomorrow")
+    return (
+        certificate in MAY_DECIDE
+        and vision in MAY_VIEW
+        and role in MAY_SIGN
+        and state in ("free", "removed from tomorrow")
+    )
 
 
 def is_accepted(shop: RealShop, inspection: str) -> bool:
@@ -107,7 +112,9 @@ def is_accepted(shop: RealShop, inspection: str) -> bool:
 
 @pytest.mark.parametrize("certificate", CERTIFICATES)
 @pytest.mark.parametrize("method", RECORDS)
-def test_matrix_of_rights_through_the_use_case(whole_records: Path, tmp_path: Path, method: str, certificate: str) -> None:
+def test_matrix_of_rights_through_the_use_case(
+    whole_records: Path, tmp_path: Path, method: str, certificate: str
+) -> None:
     inspection, person = RECORDS[method]
     shop: RealShop | None = None
     tried = 0
@@ -140,7 +147,9 @@ def refuse_foreign_proofs(shop: RealShop, inspection: str, person: str) -> None:
 
 
 @pytest.mark.parametrize("method", RECORDS)
-def test_matrix_of_rights_through_the_command_line(whole_records: Path, tmp_path: Path, method: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_matrix_of_rights_through_the_command_line(
+    whole_records: Path, tmp_path: Path, method: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     inspection, person = RECORDS[method]
     secret = tmp_path / "secret"
     secret.write_text(password(person) + "\n", encoding="utf-8")
@@ -153,20 +162,26 @@ def test_matrix_of_rights_through_the_command_line(whole_records: Path, tmp_path
         qualify(shop, method, case["certificate"], case["vision"], case["role"])
         bring_into(shop, person, case["state"])
         monkeypatch.setattr(bootstrap, "SystemClock", lambda clock=shop.clock: clock)
-        code = main(["sign", str(folder / "shop.book"), inspection, "ACCEPT", "--by", person, "--secret-file", str(secret)])
+        code = main(
+            ["sign", str(folder / "shop.book"), inspection, "ACCEPT", "--by", person, "--secret-file", str(secret)]
+        )
         expected = may_accept(**case)
         assert (code, is_accepted(shop, inspection)) == ((0, True) if expected else (1, False)), case
         shop.work.book.close()  # type: ignore[attr-defined]
         shutil.rmtree(folder)
 
 
-def test_an_unknown_station_signs_nothing(whole_records: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_unknown_station_signs_nothing(
+    whole_records: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     shop = copied(whole_records, tmp_path / "book")
     path = tmp_path / "book" / "shop.book"
     qualify(shop, "MT", "level 2", "ends today", "inspector")
     with pytest.raises(KeyMismatch):
         bootstrap.open_book(path, station="BENCH 9", clock=shop.clock)
-    assert main(["sign", str(path), "MT-001", "ACCEPT", "--by", "L2-A", "--station", "BENCH 9", "--secret-file", "-"]) == 3
+    assert (
+        main(["sign", str(path), "MT-001", "ACCEPT", "--by", "L2-A", "--station", "BENCH 9", "--secret-file", "-"]) == 3
+    )
     what = covers.decision(shop.row("MT-001"), "ACCEPT")
     proof = shop.prove("L2-A", Meaning.PERFORMED, what)
     shop.work.station = "BENCH 9"
@@ -193,7 +208,15 @@ def viewed_in_the_name_of_another(shop: RealShop) -> None:
     """The same, but the first view was entered in the name of L2-C, who was not there."""
     part = shop.receive("T6-10501", "CG-1")
     steps = shop.magnetic_steps("MT-001", part, "MT-T-6050", nothing_seen=False)
-    look = [replace(s, make=lambda: inspecting.start_view(shop.work, "MT-001/view", "MT-001", OTHER, ["LP-1"], station="MT booth")) if s.name == "view" else s for s in steps]
+    look = [
+        replace(
+            s,
+            make=lambda: inspecting.start_view(shop.work, "MT-001/view", "MT-001", OTHER, ["LP-1"], station="MT booth"),
+        )
+        if s.name == "view"
+        else s
+        for s in steps
+    ]
     shop.record(f.BoothClosed("MT booth", OTHER), by=OTHER)
     shop.play(look)
     shop.after(30).crack("MT-001", part)  # type: ignore[attr-defined]
@@ -211,16 +234,32 @@ def reworked(shop: RealShop) -> None:
     part = shop.receive("T6-10501", "CG-1")
     shop.play(shop.magnetic_steps("MT-001", part, "MT-T-6050", nothing_seen=False))
     shop.after(30)
-    shop.record(f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", b.num("0.20 in"), b.num("0.01 in"), "radial", b.num("90 deg")))
+    shop.record(
+        f.IndicationSeen(
+            "IND-01",
+            "MT-001",
+            "WEB",
+            "at 90 deg",
+            "linear",
+            b.num("0.20 in"),
+            b.num("0.01 in"),
+            "radial",
+            b.num("90 deg"),
+        )
+    )
     shop.record(f.IndicationTested("IND-01", "wiped", "returned"), f.IndicationTested("IND-01", "re-shot", "returned"))
-    inspecting.interpret(shop.work, f.IndicationInterpreted("IND-01", "relevant", "returned, curved, shallow", "forging lap"), ALONE)
+    inspecting.interpret(
+        shop.work, f.IndicationInterpreted("IND-01", "relevant", "returned, curved, shallow", "forging lap"), ALONE
+    )
     shop.record(f.IndicationEvaluated("IND-01", "over limit", "none allowed, blend"))
     shop.second_look("MT-001", "IND-01", interpretation="relevant", form="linear", length=b.num("0.20 in"))
     order("MT-001", ALONE)(shop)
     shop.sign("MT-001", "REWORK")
     shop.after(60).record(f.ReworkStarted("MT-001", part, "RWK-N"), by="RWK-N")
     web = f.Dimension("web", b.num("0.310 in"), b.num("0.305 in"), b.num("0.300 in"))
-    inspecting.complete_rework(shop.after(600).work, f.ReworkDone("MT-001", part, "RWK-N", "WEB", b.num("0.004 in"), (web,)))
+    inspecting.complete_rework(
+        shop.after(600).work, f.ReworkDone("MT-001", part, "RWK-N", "WEB", b.num("0.004 in"), (web,))
+    )
     shop.after(60).play(shop.magnetic_steps("MT-002", part, "MT-T-6050", reason="rework", previous="MT-001"))
     shop.after(30)
 
@@ -242,7 +281,9 @@ def sign(inspection: str, disposition: str, name: str, typed: str) -> Move:
 def countersign(inspection: str, disposition: str, name: str) -> Move:
     def move(shop: RealShop) -> object:
         what = covers.decision(shop.row(inspection), disposition)
-        return second_person.countersign(shop.work, inspection, name, disposition, proof=proof(shop, Meaning.APPROVED, what))
+        return second_person.countersign(
+            shop.work, inspection, name, disposition, proof=proof(shop, Meaning.APPROVED, what)
+        )
 
     return move
 
@@ -254,12 +295,23 @@ def second_look(inspection: str, indication: str | None, looker: str) -> Move:
         name = f"SC-{looker}"
         shop.record(f.BoothClosed("MT booth", looker), by=looker)
         shop.after(90)
-        inspecting.start_view(shop.work, name, inspection, looker, ["LP-1"], kind="second look", station="MT booth", indication=indication)
+        inspecting.start_view(
+            shop.work, name, inspection, looker, ["LP-1"], kind="second look", station="MT booth", indication=indication
+        )
         shop.after(120)
         inspecting.end_view(shop.work, name)
         form, length = ("linear", b.num("0.20 in")) if indication else (None, None)
         for saver, proved in itertools.product((OTHER, ALONE), (False, True)):
-            look = f.SecondLookSaved(name, inspection, saver, indication, "relevant" if indication else None, form, length, indication is None)
+            look = f.SecondLookSaved(
+                name,
+                inspection,
+                saver,
+                indication,
+                "relevant" if indication else None,
+                form,
+                length,
+                indication is None,
+            )
             given = proof(shop, Meaning.SECOND_LOOK, covers.second_look(look)) if proved else None
             with contextlib.suppress(NdiError):
                 inspecting.save_second_look(shop.work, look, proof=given)
@@ -280,7 +332,9 @@ def call(word: str) -> Move:
         gone = "gone" if word != "relevant" else "returned"
         shop.record(f.IndicationTested("IND-01", "wiped", gone), f.IndicationTested("IND-01", "re-shot", gone))
         shop.record(f.IndicationTested("IND-01", "demagnetised", gone))
-        return inspecting.interpret(shop.work, f.IndicationInterpreted("IND-01", word, "gone after wipe", "grinding crack"), ALONE)
+        return inspecting.interpret(
+            shop.work, f.IndicationInterpreted("IND-01", word, "gone after wipe", "grinding crack"), ALONE
+        )
 
     return move
 
@@ -290,24 +344,39 @@ def people_moves() -> dict[str, Move]:
     held_by_ghost = f.CertificateEntered(OTHER, "MT", 3, ISSUED, date(2030, 1, 1))
 
     def issue(shop: RealShop) -> object:
-        name, code = people.issue_code(shop.work, OTHER, ALONE, proof=proof(shop, Meaning.PERFORMED, people.code_covers(OTHER)))
+        name, code = people.issue_code(
+            shop.work, OTHER, ALONE, proof=proof(shop, Meaning.PERFORMED, people.code_covers(OTHER))
+        )
         with contextlib.suppress(NotPermitted):  # nobody confirmed it
             people.set_secret_by_code(shop.work, OTHER, code, SecretKind.PASSWORD, "ten geese over the lake")
-        return people.confirm_code(shop.work, name, ALONE, proof=proof(shop, Meaning.APPROVED, people.confirm_code_covers(name, OTHER)))
+        return people.confirm_code(
+            shop.work, name, ALONE, proof=proof(shop, Meaning.APPROVED, people.confirm_code_covers(name, OTHER))
+        )
 
     def confirm_as_other(shop: RealShop) -> object:
         name = shop.facts(f.OneTimeCodeIssued, OTHER)[-1].fact.code
-        return people.confirm_code(shop.work, name, LEVEL3, proof=proof(shop, Meaning.APPROVED, people.confirm_code_covers(name, OTHER)))
+        return people.confirm_code(
+            shop.work, name, LEVEL3, proof=proof(shop, Meaning.APPROVED, people.confirm_code_covers(name, OTHER))
+        )
 
     def own_code(shop: RealShop) -> object:
-        return people.issue_code(shop.work, ALONE, ALONE, proof=proof(shop, Meaning.PERFORMED, people.code_covers(ALONE)))
+        return people.issue_code(
+            shop.work, ALONE, ALONE, proof=proof(shop, Meaning.PERFORMED, people.code_covers(ALONE))
+        )
 
     def enter_certificate(shop: RealShop) -> object:
-        return people.propose(shop.work, [held_by_ghost], ALONE, proof=proof(shop, Meaning.PERFORMED, people.proposal_covers([held_by_ghost], ALONE)))
+        return people.propose(
+            shop.work,
+            [held_by_ghost],
+            ALONE,
+            proof=proof(shop, Meaning.PERFORMED, people.proposal_covers([held_by_ghost], ALONE)),
+        )
 
     def own_certificate(shop: RealShop) -> object:
         mine = replace(held_by_ghost, person=ALONE)
-        return people.propose(shop.work, [mine], ALONE, proof=proof(shop, Meaning.PERFORMED, people.proposal_covers([mine], ALONE)))
+        return people.propose(
+            shop.work, [mine], ALONE, proof=proof(shop, Meaning.PERFORMED, people.proposal_covers([mine], ALONE))
+        )
 
     def confirm_certificate(name: str) -> Move:
         def move(shop: RealShop) -> object:
@@ -323,7 +392,9 @@ def people_moves() -> dict[str, Move]:
         return people.set_own_secret(shop.work, OTHER, SecretKind.PASSWORD, "ten geese over the lake", proof=given)
 
     return {
-        "enter a person": lambda s: people.enter(s.work, [entry], ALONE, proof=proof(s, Meaning.PERFORMED, people.entry_covers([entry]))),
+        "enter a person": lambda s: people.enter(
+            s.work, [entry], ALONE, proof=proof(s, Meaning.PERFORMED, people.entry_covers([entry]))
+        ),
         "code for the other": issue,
         "code confirmed as the Level III": confirm_as_other,
         "code for oneself": own_code,
@@ -333,7 +404,9 @@ def people_moves() -> dict[str, Move]:
         "certificate confirmed as the Level III": confirm_certificate(LEVEL3),
         "secret for the other": own_secret_for_other,
         "certificate put in": lambda s: recording.record_outside_fact(s.work, held_by_ghost, ALONE),
-        "certificate copied in": lambda s: recording.transcribe(s.work, [(held_by_ghost, s.work.now())], person=ALONE, why="from paper"),
+        "certificate copied in": lambda s: recording.transcribe(
+            s.work, [(held_by_ghost, s.work.now())], person=ALONE, why="from paper"
+        ),
     }
 
 
@@ -342,7 +415,9 @@ def roundabout(inspection: str) -> dict[str, Move]:
 
     def in_place(shop: RealShop, kind: type[f.Fact], **changed: str) -> object:
         old = shop.facts(kind, inspection)[-1]
-        return recording.correct(shop.work, old.uid, replace(old.fact, **changed), ALONE, when=old.when, why="it was entered wrongly")  # type: ignore[type-var]
+        return recording.correct(
+            shop.work, old.uid, replace(old.fact, **changed), ALONE, when=old.when, why="it was entered wrongly"
+        )  # type: ignore[type-var]
 
     def copied_in(shop: RealShop) -> object:
         look = f.SecondLookSaved("SC-X", inspection, OTHER, "IND-01", "relevant", proof="password, entry 1")
@@ -354,7 +429,9 @@ def roundabout(inspection: str) -> dict[str, Move]:
 
     def view_end(shop: RealShop) -> object:
         end = shop.facts(f.ViewEnded, f"{inspection}/view")[-1].when
-        return inspecting.correct_view_end(shop.work, f"{inspection}/view", Moment(end.at, end.offset_min), "one minute off, says L2-A")
+        return inspecting.correct_view_end(
+            shop.work, f"{inspection}/view", Moment(end.at, end.offset_min), "one minute off, says L2-A"
+        )
 
     return {
         "second look copied in": copied_in,
@@ -389,12 +466,16 @@ def done_by_two(shop: RealShop, since: int) -> list[f.Fact]:
     for fact in shop.since(since):
         if isinstance(fact, f.DecisionSigned) and fact.disposition in ("REJECT", "REWORK", "ACCEPT"):
             two.append(fact)
-        if isinstance(fact, (f.ReworkOrdered, f.CertificateEntered, f.PersonEntered)) or (isinstance(fact, f.SecretSet) and fact.person != ALONE):
+        if isinstance(fact, (f.ReworkOrdered, f.CertificateEntered, f.PersonEntered)) or (
+            isinstance(fact, f.SecretSet) and fact.person != ALONE
+        ):
             two.append(fact)
     return two
 
 
-def walk(source: Path, scratch: Path, inspection: str, possible: dict[str, Move], depth: int) -> Iterator[tuple[str, ...]]:
+def walk(
+    source: Path, scratch: Path, inspection: str, possible: dict[str, Move], depth: int
+) -> Iterator[tuple[str, ...]]:
     """Every sequence of acts of one person up to ``depth``, each checked; two orders of the same acts are gone on from once.
 
     An act that changes nothing but refusals and tries is not gone on from.
@@ -494,7 +575,9 @@ def test_the_second_look_of_the_decider_counts_only_if_the_first_viewer_signs(mo
     shop = real_shop.open_copy(morning, tmp_path / "book")
     shop.put(f.CertificateEntered(ALONE, "MT", 3, ISSUED, date(2030, 1, 1)))  # a Level III decides what others viewed
     viewed_in_the_name_of_another(shop)
-    shop.second_look("MT-001", "IND-01", person=ALONE, interpretation="relevant", form="linear", length=b.num("0.20 in"))
+    shop.second_look(
+        "MT-001", "IND-01", person=ALONE, interpretation="relevant", form="linear", length=b.num("0.20 in")
+    )
     with pytest.raises(NotPermitted, match="own"):
         shop.sign("MT-001", "REJECT", person=ALONE)
     shop.sign("MT-001", "REJECT", person=OTHER)
@@ -503,23 +586,32 @@ def test_the_second_look_of_the_decider_counts_only_if_the_first_viewer_signs(mo
 
 def test_an_administrator_decides_looks_and_verifies_nothing(morning: Path, tmp_path: Path) -> None:
     shop = real_shop.open_copy(morning, tmp_path / "book")
-    shop.put(f.CertificateEntered(ADMIN, "MT", 3, ISSUED, date(2030, 1, 1)), f.VisionExamEntered(ADMIN, date(2025, 9, 15), date(2026, 9, 14)))
+    shop.put(
+        f.CertificateEntered(ADMIN, "MT", 3, ISSUED, date(2030, 1, 1)),
+        f.VisionExamEntered(ADMIN, date(2025, 9, 15), date(2026, 9, 14)),
+    )
     shop.gear()
     with pytest.raises(NotPermitted, match="administrator"):
         shop.sign("MT-001", person=ADMIN)
     shop.sign("MT-001")
     shop.at("20:30").read_lamp("LP-1", "1690")
     with pytest.raises(NotPermitted, match="no supervisor"):
-        verifying.verify_records(shop.work, ADMIN, proof=shop.prove(ADMIN, Meaning.VERIFIED, verifying.verifiable(shop.work)))
+        verifying.verify_records(
+            shop.work, ADMIN, proof=shop.prove(ADMIN, Meaning.VERIFIED, verifying.verifiable(shop.work))
+        )
     with pytest.raises(NotPermitted, match="no supervisor"):
-        verifying.verify_records(shop.work, OTHER, proof=shop.prove(OTHER, Meaning.VERIFIED, verifying.verifiable(shop.work)))
+        verifying.verify_records(
+            shop.work, OTHER, proof=shop.prove(OTHER, Meaning.VERIFIED, verifying.verifiable(shop.work))
+        )
     shop.gear("MT-002", "CG-2")
     with pytest.raises(NotPermitted, match="administrator"):
         shop.second_look("MT-002", None, person=ADMIN, none_seen=True)
 
 
 @pytest.mark.parametrize("start", ["a view in the name of another", "held by engineering"])
-def test_the_walk_finds_a_hole_where_there_is_one(morning: Path, tmp_path: Path, start: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_walk_finds_a_hole_where_there_is_one(
+    morning: Path, tmp_path: Path, start: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """With the check for a second person taken out."""
     monkeypatch.setattr(deciding, "refuse_alone", lambda *given: None)
     prepare, inspection, indication = STARTS[start]

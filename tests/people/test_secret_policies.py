@@ -25,7 +25,21 @@ def test_pin_of_six_digits_or_more_is_taken(pin: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "pin", ["20481", "", "20481a", "２０４８１６", "000000", "7777777", "123456", "0123456789", "654321", "890123", "321098", " 204816"]
+    "pin",
+    [
+        "20481",
+        "",
+        "20481a",
+        "２０４８１６",
+        "000000",
+        "7777777",
+        "123456",
+        "0123456789",
+        "654321",
+        "890123",
+        "321098",
+        " 204816",
+    ],
 )
 def test_pin_too_short_not_digits_one_digit_or_a_run_is_refused(pin: str) -> None:
     with pytest.raises(InputError):
@@ -38,7 +52,17 @@ def test_password_of_twelve_characters_of_any_kind_is_taken(secret: str) -> None
 
 
 @pytest.mark.parametrize(
-    "secret", ["eleven char", "l2-a is here today", "xL2-Ayyyyyyyyy", "aaaaaaaaaaaaaaaa", "abababababab", "passwordpassword1", "qwertyqwerty", "x" * 257]
+    "secret",
+    [
+        "eleven char",
+        "l2-a is here today",
+        "xL2-Ayyyyyyyyy",
+        "aaaaaaaaaaaaaaaa",
+        "abababababab",
+        "passwordpassword1",
+        "qwertyqwerty",
+        "x" * 257,
+    ],
 )
 def test_password_too_short_with_own_code_or_trivial_is_refused(secret: str) -> None:
     with pytest.raises(InputError):

@@ -36,7 +36,11 @@ def carries(
             if not any(r.rule == answer.rule and r.person for r in reasons):
                 return False
             continue
-        if answer.rule == "L11" and str(answer.verdict) == "NOT YET" and procedure.parameters["accept_needs_bracket"].value is False:
+        if (
+            answer.rule == "L11"
+            and str(answer.verdict) == "NOT YET"
+            and procedure.parameters["accept_needs_bracket"].value is False
+        ):
             continue
         signed = [d for d in deviations if d.rule == answer.rule and d.role in setting.may_deviate]
         signed = [d for d in signed if d.expires >= day and d.person != decider]

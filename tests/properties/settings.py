@@ -9,4 +9,11 @@ def fixed(examples: int) -> settings:
     """Deterministic examples; fixtures of the session may be shared by them."""
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.function_scoped_fixture]
     phases = (Phase.explicit, Phase.generate, Phase.shrink)
-    return settings(max_examples=examples, derandomize=True, deadline=None, database=None, phases=phases, suppress_health_check=quiet)
+    return settings(
+        max_examples=examples,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        phases=phases,
+        suppress_health_check=quiet,
+    )

@@ -100,7 +100,12 @@ def altered(value: Any, how: int) -> Any:
     return value
 
 
-changes = st.lists(st.builds(Change, st.integers(0, 10_000), st.sampled_from(("out", "out", "field", "field", "time")), st.integers(0, 10**6)), max_size=3)
+changes = st.lists(
+    st.builds(
+        Change, st.integers(0, 10_000), st.sampled_from(("out", "out", "field", "field", "time")), st.integers(0, 10**6)
+    ),
+    max_size=3,
+)
 PEOPLE = ("NL3-E", "L2-A", "L2-B")
 # rules without deviation twice: a missing receipt (G01, G02), certificate (G12) or vision examination (G13) is drawn often
 DEVIATED = ("L03", "P16", "P19", "L02", "M30", "L08", "D12", "G30", *("G01", "G02", "G12", "G13") * 2)
@@ -113,7 +118,9 @@ def exceptions(draw: st.DrawFn) -> tuple[list[f.ReasonGiven], list[f.DeviationSi
     warned = draw(st.sampled_from((("G19", "G21", "G22", "L08", "L12", "L13", "L18", "M31", "D17"), ("L08",), ())))
     reasons = [f.ReasonGiven("X", rule, "as seen", "L2-A") for rule in warned]
     one = st.builds(
-        lambda rule, person, role, days: f.DeviationSigned("X", rule, person, role, "as agreed", DAY + timedelta(days=days)),
+        lambda rule, person, role, days: f.DeviationSigned(
+            "X", rule, person, role, "as agreed", DAY + timedelta(days=days)
+        ),
         st.sampled_from(DEVIATED),
         st.sampled_from(PEOPLE),
         st.sampled_from(("L3", "L3", "supervisor")),
@@ -128,9 +135,13 @@ def test_answers_carry_an_acceptance_only_as_law_2_says(complete: dict[str, Inqu
 
     @fixed(2000)
     @given(record=st.sampled_from(RECORDS), changed=changes, signed=exceptions(), generous=st.booleans())
-    def compare(record: str, changed: list[Change], signed: tuple[list[f.ReasonGiven], list[f.DeviationSigned]], generous: bool) -> None:
+    def compare(
+        record: str, changed: list[Change], signed: tuple[list[f.ReasonGiven], list[f.DeviationSigned]], generous: bool
+    ) -> None:
         inquiry = complete[record]
-        if generous:  # a procedure that lets the Level III deviate from everything: law 2 still knows what has no deviation
+        if (
+            generous
+        ):  # a procedure that lets the Level III deviate from everything: law 2 still knows what has no deviation
             rules = {rule: replace(setting, may_deviate=("L3",)) for rule, setting in inquiry.procedure.rules.items()}
             inquiry = replace(inquiry, procedure=replace(inquiry.procedure, rules=rules))
         seen[record, _holds_as_law_2_says(inquiry, changed, *signed)] += 1
@@ -149,10 +160,19 @@ def _holds_as_law_2_says(
     for change in changed:
         facts = change.of(facts)
     like = facts[0]
-    added = [replace(like, fact=fact, position=10**6 + n, uid=f"added {n}") for n, fact in enumerate([*reasons, *deviations])]
+    added = [
+        replace(like, fact=fact, position=10**6 + n, uid=f"added {n}") for n, fact in enumerate([*reasons, *deviations])
+    ]
     inquiry = replace(inquiry, facts=FactSet([*facts, *added]))
     answers = registry.judge(inquiry)
-    expected = carries(answers, inquiry.procedure, reasons=reasons, deviations=deviations, decider=inquiry.decider, day=inquiry.asked.local.date())
+    expected = carries(
+        answers,
+        inquiry.procedure,
+        reasons=reasons,
+        deviations=deviations,
+        decider=inquiry.decider,
+        day=inquiry.asked.local.date(),
+    )
     standing = Judgement(inquiry.inspection, inquiry, answers).standing()
     assert standing.holds is expected
     assert bool(standing.provisional) is any(a.rule == "L11" and a.verdict == "NOT YET" for a in answers)
@@ -198,12 +218,28 @@ def test_fact_that_is_only_missing_contradicts_nothing(complete: dict[str, Inqui
         if isinstance(recorded.fact, (f.InspectionOpened, *SPEAK_INSTEAD)):
             continue
         answers = registry.judge(replace(inquiry, facts=FactSet([*facts[:index], *facts[index + 1 :]])))
-        assert not [a.line() for a in answers if a.verdict == "FAIL" and a.rule not in SPEAK_OF_WHAT_IS_THERE], recorded.fact
+        assert not [a.line() for a in answers if a.verdict == "FAIL" and a.rule not in SPEAK_OF_WHAT_IS_THERE], (
+            recorded.fact
+        )
 
 
 # --- through the book -----------------------------------------------------------------------------
 
-SKIPPED = ("clean", "dry", "trapped", "shot 1", "shot 3", "shot 4", "arc", "closed", "view end", "demag", "residual tooth rim", "post clean", "post preserve")
+SKIPPED = (
+    "clean",
+    "dry",
+    "trapped",
+    "shot 1",
+    "shot 3",
+    "shot 4",
+    "arc",
+    "closed",
+    "view end",
+    "demag",
+    "residual tooth rim",
+    "post clean",
+    "post preserve",
+)
 
 
 def test_book_signs_an_acceptance_only_as_law_2_says(morning: Path) -> None:
@@ -213,7 +249,11 @@ def test_book_signs_an_acceptance_only_as_law_2_says(morning: Path) -> None:
     @fixed(36)
     @given(
         out=st.one_of(st.just(set()), st.sets(st.sampled_from(SKIPPED), max_size=1)),
-        moved=st.dictionaries(st.sampled_from(("demag", "view end", "residual gear seat bore", "shot 4", "closed")), st.integers(200, 900), max_size=1),
+        moved=st.dictionaries(
+            st.sampled_from(("demag", "view end", "residual gear seat bore", "shot 4", "closed")),
+            st.integers(200, 900),
+            max_size=1,
+        ),
         person=st.sampled_from(("L2-A", "L2-A", "L2-A", "NL3-E", "L2-C", "L1-D", "CLN-J")),
         reasons=st.booleans(),
     )

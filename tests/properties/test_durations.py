@@ -37,7 +37,11 @@ def dwell_answers(dwell: int, *, offset: int = b.OFFSET) -> tuple[str, str]:
     return str(day.ask("P06", facts, "22:00").verdict), str(day.ask("P07", facts, "22:00").verdict)
 
 
-spans = st.integers(1, 4 * 3600) | st.integers(MINIMUM - 3, MINIMUM + 3) | st.integers(MAXIMUM - WASH - 303, MAXIMUM - WASH - 297)
+spans = (
+    st.integers(1, 4 * 3600)
+    | st.integers(MINIMUM - 3, MINIMUM + 3)
+    | st.integers(MAXIMUM - WASH - 303, MAXIMUM - WASH - 297)
+)
 
 
 @fixed(150)
@@ -87,7 +91,9 @@ def test_offset_alters_no_elapsed_time(start: int, length: int, offset: int, lat
 
 @fixed(300)
 @given(length=seconds, jump=st.integers(-7200, 7200))
-def test_clock_that_is_set_in_between_neither_shortens_a_maximum_nor_lengthens_a_minimum(length: int, jump: int) -> None:
+def test_clock_that_is_set_in_between_neither_shortens_a_maximum_nor_lengthens_a_minimum(
+    length: int, jump: int
+) -> None:
     """The boot clock tells the true time; whatever UTC says, both estimates enclose it."""
     begin = b.at("08:00").at
     start = Moment(begin, b.OFFSET, boot=Boot("a", 1_000_000))
@@ -105,7 +111,9 @@ def test_clock_that_is_set_in_between_neither_shortens_a_maximum_nor_lengthens_a
 def test_boot_clocks_of_two_starts_are_not_compared(length: int, jump: int, restarted: bool) -> None:
     begin = b.at("08:00").at
     start = Moment(begin, b.OFFSET, boot=Boot("a", 500))
-    stop = Moment(begin + timedelta(seconds=length), b.OFFSET, boot=Boot("b" if restarted else "a", 500 + (length + jump) * 1000))
+    stop = Moment(
+        begin + timedelta(seconds=length), b.OFFSET, boot=Boot("b" if restarted else "a", 500 + (length + jump) * 1000)
+    )
     both = {timedelta(seconds=length)} if restarted else {timedelta(seconds=length), timedelta(seconds=length + jump)}
     assert set(elapsed(start, stop)) == both
 

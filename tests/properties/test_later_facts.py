@@ -54,7 +54,9 @@ def plain(fact: f.Fact, at: str | None = None) -> Event:
 
 
 def check(fact: f.ProcessCheckRecorded, at: str | None = None) -> Event:
-    return lambda shop: void(recording.record_check(shop.work, fact, "L1-D", when=b.at(at) if at else None, why=WHY if at else None))
+    return lambda shop: void(
+        recording.record_check(shop.work, fact, "L1-D", when=b.at(at) if at else None, why=WHY if at else None)
+    )
 
 
 def inside(kind: type[f.Fact], subject: str, **changed: object) -> Event:
@@ -68,7 +70,9 @@ def inside(kind: type[f.Fact], subject: str, **changed: object) -> Event:
 def reading_corrected(value: str) -> Event:
     def make(shop: Shop) -> None:
         old = shop.facts(f.ReadingRecorded, "LP-1")[-1]
-        recording.correct(shop.work, old.uid, replace(old.fact, value=num(f"{value} uW/cm2")), "L1-D", when=old.when, why=WHY)
+        recording.correct(
+            shop.work, old.uid, replace(old.fact, value=num(f"{value} uW/cm2")), "L1-D", when=old.when, why=WHY
+        )
 
     return make
 
@@ -77,7 +81,9 @@ def closed_and_taken_back(shop: Shop) -> None:
     """A good closing reading, and the correction that it was taken too near: L11 passes and does not any more."""
     shop.read_lamp("LP-1", "1690")
     old = shop.facts(f.ReadingRecorded, "LP-1")[-1]
-    recording.correct(shop.after(60).work, old.uid, replace(old.fact, distance=num("12 in")), "L1-D", when=old.when, why=WHY)
+    recording.correct(
+        shop.after(60).work, old.uid, replace(old.fact, distance=num("12 in")), "L1-D", when=old.when, why=WHY
+    )
 
 
 def reason_before_the_warning(shop: Shop) -> None:
@@ -101,15 +107,25 @@ EVENTS: dict[str, Event] = {
     "other lamp bad": lambda shop: void(shop.read_lamp("LP-2", "900")),
     "last reading corrected to bad": reading_corrected("900"),
     "last reading corrected to good": reading_corrected("1650"),
-    "meter found high": outside(calibration("RM-1", "UV-A channel", date(2026, 3, 11), date(2026, 9, 11), as_found_error_percent=num("80 %"))),
-    "meter found right": outside(calibration("RM-1", "UV-A channel", date(2026, 3, 11), date(2026, 9, 11), as_found_error_percent=num("1 %"))),
+    "meter found high": outside(
+        calibration("RM-1", "UV-A channel", date(2026, 3, 11), date(2026, 9, 11), as_found_error_percent=num("80 %"))
+    ),
+    "meter found right": outside(
+        calibration("RM-1", "UV-A channel", date(2026, 3, 11), date(2026, 9, 11), as_found_error_percent=num("1 %"))
+    ),
     "meter was out": replaced(f.CalibrationRecorded, "RM-1", calibration("RM-1", "UV-A channel", due=date(2026, 3, 9))),
     "certificate renewed": outside(certificate("L2-A", "MT", 2, issued=date(2026, 3, 10), expires=date(2031, 3, 9))),
-    "certificate had ended": replaced(f.CertificateEntered, "L2-A", certificate("L2-A", "MT", 2, expires=date(2026, 3, 9))),
-    "vision had ended": replaced(f.VisionExamEntered, "L2-A", f.VisionExamEntered("L2-A", date(2025, 1, 1), date(2026, 3, 9))),
+    "certificate had ended": replaced(
+        f.CertificateEntered, "L2-A", certificate("L2-A", "MT", 2, expires=date(2026, 3, 9))
+    ),
+    "vision had ended": replaced(
+        f.VisionExamEntered, "L2-A", f.VisionExamEntered("L2-A", date(2025, 1, 1), date(2026, 3, 9))
+    ),
     "certificate of another": outside(certificate("L2-C", "MT", 2, expires=date(2029, 1, 1))),
     "lamp withdrawn now": outside(f.EquipmentStatusSet("LP-1", "withdrawn", "cracked filter")),
-    "lamp had been withdrawn": outside(f.EquipmentStatusSet("LP-1", "withdrawn", "cracked filter"), when=b.at("07:00"), why=WHY),
+    "lamp had been withdrawn": outside(
+        f.EquipmentStatusSet("LP-1", "withdrawn", "cracked filter"), when=b.at("07:00"), why=WHY
+    ),
     "lamp was off": plain(f.EquipmentSwitched("LP-1", "off"), "07:00"),
     "lamp off now": plain(f.EquipmentSwitched("LP-1", "off")),
     "part moved": plain(f.PartMoved("W26-0148/T6-10501/CG-1", "stores")),
@@ -117,7 +133,9 @@ EVENTS: dict[str, Event] = {
     "integrity fails now": check(f.ProcessCheckRecorded("lamp integrity", "LP-1", False)),
     "integrity passes": check(f.ProcessCheckRecorded("lamp integrity", "LP-1", True)),
     "ring fails": check(f.ProcessCheckRecorded("tool-steel ring", "MT-01", False, holes=4, amps=num("2500 A"))),
-    "indication seen": plain(f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", num("0.2 in"), num("0.01 in"), "radial")),
+    "indication seen": plain(
+        f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", num("0.2 in"), num("0.01 in"), "radial")
+    ),
     "directive not answered": plain(f.DirectivesConfirmed("W26-0148", ("look at the gear",)), "07:50"),
     "directive answered": plain(f.DirectivesConfirmed("W26-0148", ("look at the gear",), ("look at the gear",))),
     "INSIDE residual": inside(f.ResidualRead, "MT-001", value=num("1.5 G")),
@@ -137,7 +155,9 @@ def stands(judgement: Judgement, person: str, day: date) -> bool:
     return carries(judgement.answers, judgement.inquiry.procedure, reasons=reasons, decider=person, day=day)
 
 
-def expected_after(before: State, inside_fact: bool, signed: f.DecisionSigned | None, now: Judgement, was_cleared: bool) -> State:
+def expected_after(
+    before: State, inside_fact: bool, signed: f.DecisionSigned | None, now: Judgement, was_cleared: bool
+) -> State:
     """Law 10: what becomes of an acceptance, from its snapshot and the answers as they are now."""
     if before[0] != "ACCEPT":
         return before
@@ -157,7 +177,16 @@ def expected_after(before: State, inside_fact: bool, signed: f.DecisionSigned | 
     return before[0], provisional, False
 
 
-changed = st.sampled_from([*EVENTS, "reason before the warning", "closed and taken back", "INSIDE residual", "INSIDE tick on the part", "lamp good"])
+changed = st.sampled_from(
+    [
+        *EVENTS,
+        "reason before the warning",
+        "closed and taken back",
+        "INSIDE residual",
+        "INSIDE tick on the part",
+        "lamp good",
+    ]
+)
 
 
 def test_acceptance_follows_law_10(accepted_book: Path) -> None:
@@ -179,7 +208,9 @@ def test_acceptance_follows_law_10(accepted_book: Path) -> None:
                 shop.close()
 
     follow()
-    assert min(met[word] for word in ("suspended", "undone", "cleared", "nothing", "signed again", "not signed")) >= 3, met
+    assert (
+        min(met[word] for word in ("suspended", "undone", "cleared", "nothing", "signed again", "not signed")) >= 3
+    ), met
 
 
 def _one(shop: Shop, name: str) -> str:
@@ -192,7 +223,9 @@ def _one(shop: Shop, name: str) -> str:
         assert state(shop) == before
         return "refused"
     # only the closing reading itself, good when it came in, clears in the middle of an event
-    was_cleared = name == "closed and taken back" and any(isinstance(fact, f.ProvisionalCleared) for fact in shop.since(head))
+    was_cleared = name == "closed and taken back" and any(
+        isinstance(fact, f.ProvisionalCleared) for fact in shop.since(head)
+    )
     expected = expected_after(before, name.startswith("INSIDE"), signed, shop.judge("MT-001"), was_cleared)
     assert state(shop) == expected, name
     if expected == before:

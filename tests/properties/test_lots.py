@@ -18,7 +18,8 @@ from tests.services.shop import open_copy
 
 WORDS = ("ACCEPT", "REJECT", "HOLD-ENG", "REWORK")
 children = st.lists(
-    st.builds(f.Child, st.sampled_from(WORDS), st.integers(0, 13), st.none() | st.sampled_from(("ID-07", "ID-08"))), max_size=4
+    st.builds(f.Child, st.sampled_from(WORDS), st.integers(0, 13), st.none() | st.sampled_from(("ID-07", "ID-08"))),
+    max_size=4,
 )
 
 
@@ -40,7 +41,11 @@ def adds_up(disposition: str, given_shares: tuple[f.Child, ...]) -> bool:
     """Twelve pieces in whole shares, each named piece once and alone, the word that of the shares."""
     words = {c.disposition for c in given_shares}
     named = [c.piece for c in given_shares if c.piece]
-    whole = sum(c.quantity for c in given_shares) == 12 and min(c.quantity for c in given_shares) > 0 if given_shares else disposition != "SPLIT"
+    whole = (
+        sum(c.quantity for c in given_shares) == 12 and min(c.quantity for c in given_shares) > 0
+        if given_shares
+        else disposition != "SPLIT"
+    )
     once = len(named) == len(set(named)) and all(c.quantity == 1 for c in given_shares if c.piece)
     fits = len(words) > 1 if disposition == "SPLIT" else words <= {disposition}
     return bool(whole and once and fits)
@@ -48,7 +53,9 @@ def adds_up(disposition: str, given_shares: tuple[f.Child, ...]) -> bool:
 
 @fixed(60)
 @given(disposition=st.sampled_from(("SPLIT", "SPLIT", "SPLIT", *WORDS)), given_shares=shares())
-def test_lot_is_signed_only_with_all_its_pieces(lot_book: Path, disposition: str, given_shares: tuple[f.Child, ...]) -> None:
+def test_lot_is_signed_only_with_all_its_pieces(
+    lot_book: Path, disposition: str, given_shares: tuple[f.Child, ...]
+) -> None:
     with TemporaryDirectory() as folder:
         shop = open_copy(lot_book, Path(folder) / "book")
         try:
@@ -66,7 +73,10 @@ def test_lot_is_signed_only_with_all_its_pieces(lot_book: Path, disposition: str
                 counted = piece_counts(shop.work, session, "W26-0148")
             assert sum(states.values()) == 12 == counted["received"]
             if outcome == "signed":
-                assert states == +sum((Counter({c.disposition: c.quantity}) for c in given_shares or (f.Child(disposition, 12),)), Counter())
+                assert states == +sum(
+                    (Counter({c.disposition: c.quantity}) for c in given_shares or (f.Child(disposition, 12),)),
+                    Counter(),
+                )
             else:
                 assert states == {"NO DECISION": 12}
                 assert not [fact for fact in shop.since(head) if not isinstance(fact, f.ActionRefused)]

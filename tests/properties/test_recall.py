@@ -57,8 +57,17 @@ class Read:
         return Fraction(self.value) >= 1000 and Fraction("14.5") <= Fraction(self.distance) <= Fraction("15.5")
 
 
-looks = st.builds(Look, st.sampled_from(INSPECTIONS), st.integers(0, LAST + 60), st.integers(1, 90), st.booleans(), st.booleans())
-good = st.builds(Read, st.integers(1, LAST - 1), st.sampled_from(("1000", "1700")), st.just("as-found"), st.sampled_from(("14.5", "15", "15.5")), st.just("RM-1"))
+looks = st.builds(
+    Look, st.sampled_from(INSPECTIONS), st.integers(0, LAST + 60), st.integers(1, 90), st.booleans(), st.booleans()
+)
+good = st.builds(
+    Read,
+    st.integers(1, LAST - 1),
+    st.sampled_from(("1000", "1700")),
+    st.just("as-found"),
+    st.sampled_from(("14.5", "15", "15.5")),
+    st.just("RM-1"),
+)
 others = st.builds(
     Read,
     st.integers(1, LAST - 1),
@@ -94,15 +103,29 @@ def enter(shop: Shop, views: list[Look], readings: list[Read]) -> f.ContainmentO
     for number, look in enumerate(views):
         key, person = f"{name}/{number}", "L2-C" if look.second else "L2-A"
         kind = "second look" if look.second else "first"
-        drafts.append(Draft(f.ViewStarted(key, look.inspection, person, (name,), kind, "MT booth"), moment(look.start), person))
+        drafts.append(
+            Draft(f.ViewStarted(key, look.inspection, person, (name,), kind, "MT booth"), moment(look.start), person)
+        )
         if look.ended:
-            drafts.append(Draft(f.ViewEnded(key, look.inspection, (), True, None, person, "MT booth"), moment(look.start + look.minutes), person))
+            drafts.append(
+                Draft(
+                    f.ViewEnded(key, look.inspection, (), True, None, person, "MT booth"),
+                    moment(look.start + look.minutes),
+                    person,
+                )
+            )
     with shop.work.transaction() as session:
         session.append(drafts)
     for read in [*readings, Read(LAST, "900", "as-found", "15", "RM-1")]:
         distance = num(f"{read.distance} in") if read.distance else None
         shop.read_lamp(
-            name, read.value, when=moment(read.minute), why="kept on the paper sheet", condition=read.condition, distance=distance, meter=read.meter
+            name,
+            read.value,
+            when=moment(read.minute),
+            why="kept on the paper sheet",
+            condition=read.condition,
+            distance=distance,
+            meter=read.meter,
         )
     return shop.facts(f.ContainmentOpened, name)[-1].fact
 
@@ -135,7 +158,9 @@ def test_recall_set_is_what_a_plain_search_finds(pool: Shop, views: list[Look], 
 
 @fixed(60)
 @given(views=st.lists(looks, min_size=1, max_size=7), first=st.integers(0, 60), more=reads)
-def test_one_more_reading_shrinks_the_set_if_good_and_leaves_it_if_not(pool: Shop, views: list[Look], first: int, more: Read) -> None:
+def test_one_more_reading_shrinks_the_set_if_good_and_leaves_it_if_not(
+    pool: Shop, views: list[Look], first: int, more: Read
+) -> None:
     opening = Read(first, "1700", "as-found", "15", "RM-1")
     without = set(enter(pool, views, [opening]).inspections)
     with_it = set(enter(pool, views, sorted([opening, more], key=lambda r: r.minute)).inspections)

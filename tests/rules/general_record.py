@@ -43,7 +43,9 @@ def person(name: str, *roles: str, day: str = "2026-01-02") -> Recorded[f.Fact]:
     return b.rec(f.PersonEntered(name, roles or ("inspector",)), "08:00", "SUP-F", day=day)
 
 
-def certificate(name: str, level: int, method: str = "PT", issued: date = date(2024, 1, 1), expires: date = date(2028, 1, 1)) -> Recorded[f.Fact]:
+def certificate(
+    name: str, level: int, method: str = "PT", issued: date = date(2024, 1, 1), expires: date = date(2028, 1, 1)
+) -> Recorded[f.Fact]:
     return b.rec(f.CertificateEntered(name, method, level, issued, expires), "08:00", "SUP-F", day="2026-01-02")
 
 
@@ -51,7 +53,9 @@ def vision(name: str, expires: date = date(2026, 9, 14), examined: date = date(2
     return b.rec(f.VisionExamEntered(name, examined, expires), "08:00", "SUP-F", day="2026-01-02")
 
 
-def read(name: str, when: str = "08:00", day: str = "2026-01-16", method: str = "PT", revision: str = "D") -> Recorded[f.Fact]:
+def read(
+    name: str, when: str = "08:00", day: str = "2026-01-16", method: str = "PT", revision: str = "D"
+) -> Recorded[f.Fact]:
     return b.rec(f.RevisionRead(name, f"{method}-P-01", revision), when, name, day=day)
 
 
@@ -60,7 +64,13 @@ def closed(when: str | Moment, name: str = "L2-A", station: str = "MT booth") ->
 
 
 def other_view(
-    inspection: str, start: str, end: str | None, name: str = "L2-A", kind: str = "first", station: str = "MT booth", day: str = b.DAY
+    inspection: str,
+    start: str,
+    end: str | None,
+    name: str = "L2-A",
+    kind: str = "first",
+    station: str = "MT booth",
+    day: str = b.DAY,
 ) -> Facts:
     """A view on another record."""
     key = f"V-{inspection}-{start}"
@@ -70,13 +80,17 @@ def other_view(
     return found
 
 
-def decision(when: str = "09:13", disposition: str = "ACCEPT", name: str = "L2-A", inspection: str = "X-001", **changed: Any) -> Recorded[f.Fact]:
+def decision(
+    when: str = "09:13", disposition: str = "ACCEPT", name: str = "L2-A", inspection: str = "X-001", **changed: Any
+) -> Recorded[f.Fact]:
     base: dict[str, Any] = {"children": (), "provisional": False, "answers": (), "reasons": (), "snapshot": "0"}
     fact = f.DecisionSigned(inspection, PART, name, "PT level 2", disposition, **{**base, **changed})
     return b.rec(fact, when, name)
 
 
-def photo(taken: str = "08:55", sha256: str = "aa", inspection: str = "X-001", reuse_reason: str | None = None) -> Recorded[f.Fact]:
+def photo(
+    taken: str = "08:55", sha256: str = "aa", inspection: str = "X-001", reuse_reason: str | None = None
+) -> Recorded[f.Fact]:
     return b.rec(f.PhotoAttached(inspection, sha256, b.at(taken), reuse_reason=reuse_reason), "09:00", "L2-A")
 
 
@@ -85,7 +99,9 @@ def indication(when: str = "08:58", name: str = "IND-01", inspection: str = "X-0
     return b.rec(fact, when, "L2-A")
 
 
-def typed(recorded: Recorded[f.Fact], minutes_late: str, how: Obtained = Obtained.TYPED_LATE, why: str | None = None) -> Recorded[f.Fact]:
+def typed(
+    recorded: Recorded[f.Fact], minutes_late: str, how: Obtained = Obtained.TYPED_LATE, why: str | None = None
+) -> Recorded[f.Fact]:
     """The same fact, entered at a later local time of the day."""
     return replace(recorded, recorded_at=b.at(minutes_late).at, how=how, why=why)
 
@@ -102,12 +118,18 @@ def parts(method: str = "PT") -> dict[str, Facts]:
         "received": [received()],
         "visual": [tick("pre-clean visual", "07:21", PART)],
         "cleaning": [tick("cleaning started", "07:22", PART)],
-        "directives": [b.rec(f.DirectivesConfirmed(ORDER, ("crankshaft line",), ("crankshaft line",)), "07:15", "SUP-F")],
+        "directives": [
+            b.rec(f.DirectivesConfirmed(ORDER, ("crankshaft line",), ("crankshaft line",)), "07:15", "SUP-F")
+        ],
         "opened": [b.opened(method)],
         "clean": [tick("clean", "07:32")],
         "dry": [tick("dry", "07:33")],
         "people": [person("L2-A"), person("L1-D", "operator"), person("NL3-E")],
-        "certificates": [certificate("L2-A", 2, method), certificate("L1-D", 1, method), certificate("NL3-E", 3, method)],
+        "certificates": [
+            certificate("L2-A", 2, method),
+            certificate("L1-D", 1, method),
+            certificate("NL3-E", 3, method),
+        ],
         "vision": [vision("L2-A")],
         "read": [read("L2-A", method=method)],
         "check-in": [b.rec(f.CheckedIn("L2-A", "MT booth", True), "06:30", "L2-A")],
@@ -126,7 +148,10 @@ def parts(method: str = "PT") -> dict[str, Facts]:
         found |= {
             "shots": [shot(1, "08:40"), shot(2, "08:45")],
             "demag": [b.rec(f.Demagnetised("X-001", "reversing step-down"), "09:12")],
-            "residual": [b.rec(f.ResidualRead("X-001", point, b.num("1 G"), "GM-1", True), "09:13") for point in ("flange", "pin")],
+            "residual": [
+                b.rec(f.ResidualRead("X-001", point, b.num("1 G"), "GM-1", True), "09:13")
+                for point in ("flange", "pin")
+            ],
             "post": [tick(f"post-process: {item}", "09:14") for item in ("clean", "dry", "preserve")],
         }
     return found
@@ -146,6 +171,13 @@ def named(name: str, value: Facts | Recorded[f.Fact] | None) -> dict[str, Any]:
     return {name: value}
 
 
-def ask(rule_id: str, method: str = "PT", *, asked: str | Moment = "17:00", inquiry: dict[str, Any] | None = None, **changed: Any) -> Answer:
+def ask(
+    rule_id: str,
+    method: str = "PT",
+    *,
+    asked: str | Moment = "17:00",
+    inquiry: dict[str, Any] | None = None,
+    **changed: Any,
+) -> Answer:
     """Ask a rule of the complete record with ``changed`` parts; ``inquiry`` changes fields of the inquiry."""
     return b.ask(rule_id, method, facts(method, **changed), asked, **(inquiry or {}))

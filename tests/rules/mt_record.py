@@ -14,7 +14,9 @@ from tests import build as b
 Facts = list[Recorded[f.Fact]]
 
 
-def fired(number: int, when: str, amps: str | None = None, *, pulses: int = 2, seconds: str | None = "0.7 s", **more: Any) -> Recorded[f.Fact]:
+def fired(
+    number: int, when: str, amps: str | None = None, *, pulses: int = 2, seconds: str | None = "0.7 s", **more: Any
+) -> Recorded[f.Fact]:
     """A shot of the default technique: number 1 is the head shot of 1000 A, 2 the coil shot of 600 A."""
     amps = amps or ("600 A" if number == 2 else "1000 A")
     pulse = f.Pulse(None if amps == "blank" else b.num(amps), b.num(seconds) if seconds else None)
@@ -39,11 +41,15 @@ def concentration(when: str, value: str = "0.20 mL", contamination: str | None =
     return b.rec(f.ReadingRecorded("MTB-26-07", "bath concentration", b.num(value), contamination=dirt), when)
 
 
-def check(kind: str, when: str, object_: str = "MTB-26-07", passed: bool = True, day: str = b.DAY, **more: Any) -> Recorded[f.Fact]:
+def check(
+    kind: str, when: str, object_: str = "MTB-26-07", passed: bool = True, day: str = b.DAY, **more: Any
+) -> Recorded[f.Fact]:
     return b.rec(f.ProcessCheckRecorded(kind, object_, passed, **more), when, day=day)
 
 
-def ring(when: str, holes: int | None = 6, amps: str | None = "2500 A", passed: bool = True, day: str = b.DAY) -> Recorded[f.Fact]:
+def ring(
+    when: str, holes: int | None = 6, amps: str | None = "2500 A", passed: bool = True, day: str = b.DAY
+) -> Recorded[f.Fact]:
     return check("tool-steel ring", when, "MT-01", passed, day, holes=holes, amps=b.num(amps) if amps else None)
 
 
@@ -61,7 +67,9 @@ def demag(when: str) -> Recorded[f.Fact]:
 
 def meter_calibration(due: date = date(2026, 7, 1)) -> Recorded[f.Fact]:
     """The gaussmeter's."""
-    return b.rec(f.CalibrationRecorded("GM-1", "field", date(2025, 7, 1), due, "in tolerance"), "12:00", day="2025-07-01")
+    return b.rec(
+        f.CalibrationRecorded("GM-1", "field", date(2025, 7, 1), due, "in tolerance"), "12:00", day="2025-07-01"
+    )
 
 
 def residual(point: str, when: str, value: str = "1.0 G", away: bool | None = True) -> Recorded[f.Fact]:
@@ -69,7 +77,9 @@ def residual(point: str, when: str, value: str = "1.0 G", away: bool | None = Tr
 
 
 def seen(name: str = "IND-01") -> Recorded[f.Fact]:
-    return b.rec(f.IndicationSeen(name, "X-001", "Z1", "165 deg", "linear", b.num("0.31 in"), b.num("0.01 in")), "08:24")
+    return b.rec(
+        f.IndicationSeen(name, "X-001", "Z1", "165 deg", "linear", b.num("0.31 in"), b.num("0.01 in")), "08:24"
+    )
 
 
 def interpreted(word: str = "relevant", name: str = "IND-01") -> Recorded[f.Fact]:
@@ -88,7 +98,11 @@ def record(**changed: Facts) -> Facts:
     """The facts of a record that answers every question; a named share may be replaced (``[]`` leaves it out)."""
     shares: dict[str, Facts] = {
         "opened": [b.opened("MT", station="MT booth")],
-        "bench": [b.rec(f.EquipmentEntered("MT-01", "bench", place="MT booth", tank_bath="MTB-26-07"), "06:00", day="2026-01-02")],
+        "bench": [
+            b.rec(
+                f.EquipmentEntered("MT-01", "bench", place="MT booth", tank_bath="MTB-26-07"), "06:00", day="2026-01-02"
+            )
+        ],
         "bath": [b.rec(f.EquipmentEntered("MTB-26-07", "bath", vehicle="oil"), "06:00", day="2026-01-02")],
         "pump": [switched("off", "21:00", "2026-03-09"), switched("on", "06:02")],
         "sample": [sampled("06:36")],

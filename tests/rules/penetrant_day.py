@@ -82,11 +82,15 @@ def reading(thing: str, quantity: str, value: str, when: str = "07:00", day: str
     return rec(f.ReadingRecorded(thing, quantity, num(value), **changed), when, "L1-D", day=day)
 
 
-def check(kind: str, thing: str, when: str = "07:31", day: str = build.DAY, passed: bool = True, **changed: Any) -> Fact:
+def check(
+    kind: str, thing: str, when: str = "07:31", day: str = build.DAY, passed: bool = True, **changed: Any
+) -> Fact:
     return rec(f.ProcessCheckRecorded(kind, thing, passed, **changed), when, day=day)
 
 
-def panel(when: str = "07:31", day: str = build.DAY, passed: bool = True, batches: tuple[str, ...] = ("PEN",), **changed: Any) -> Fact:
+def panel(
+    when: str = "07:31", day: str = build.DAY, passed: bool = True, batches: tuple[str, ...] = ("PEN",), **changed: Any
+) -> Fact:
     base: dict[str, Any] = {"line": LINE, "batches": batches, "compared_with_reference": True}
     return check("known-defect panel", "KP-2", when, day, passed, **{**base, **changed})
 
@@ -111,7 +115,13 @@ def temperature(value: str = "72 degF") -> Fact:
     return observed("wet", "part temperature", value)
 
 
-def load(basket: str = "B1", attempt: int = 1, when: str = "07:50", inspections: tuple[str, ...] = ("X-001",), method: str = "A") -> Fact:
+def load(
+    basket: str = "B1",
+    attempt: int = 1,
+    when: str = "07:50",
+    inspections: tuple[str, ...] = ("X-001",),
+    method: str = "A",
+) -> Fact:
     return rec(f.BasketLoaded(basket, method, LINE, inspections, attempt), when)
 
 
@@ -166,7 +176,11 @@ def basket(
     found = steps(table, background=background)
     given = {**TICKS, **(ticks or {})}
     found += [tick(item, value) for item, value in given.items() if item not in left_out]
-    found += [tick(item, value, about=PART) for item, value in PART_TICKS.items() if item not in left_out and item not in given]
+    found += [
+        tick(item, value, about=PART)
+        for item, value in PART_TICKS.items()
+        if item not in left_out and item not in given
+    ]
     batches: tuple[str, ...] = ("PEN",) if method == "A" else ("PEN", "REM")
     in_tanks = {} if method == "A" else {"pen": pen(method="D", sensitivity="3"), "rem": rem()}
     parts: dict[str, list[Fact]] = {
@@ -205,7 +219,10 @@ def minute(text: str) -> Moment:
 
 
 def wiped_spot(
-    *pairs: tuple[str, str], indication: str = "IND-1", interpretation: str | None = "false", looked: str | None = "10:30"
+    *pairs: tuple[str, str],
+    indication: str = "IND-1",
+    interpretation: str | None = "false",
+    looked: str | None = "10:30",
 ) -> list[Fact]:
     """An indication with tests (step, time), an interpretation and a saved second look."""
     found = [rec(f.IndicationSeen(indication, "X-001", "Z1", "edge", "linear", num("0.1 in"), num("0.02 in")), "09:35")]

@@ -65,7 +65,9 @@ def test_no_facts_at_all_never_passes_or_fails_by_absence(rule_id: str) -> None:
     assert answer.verdict in (NOT_RECORDED, NOT_APPLICABLE), answer.line()
 
 
-@pytest.mark.parametrize(("rule_id", "key"), [(rule_id, key) for rule_id in RULES for key in registry.load_all()[rule_id].keys])
+@pytest.mark.parametrize(
+    ("rule_id", "key"), [(rule_id, key) for rule_id in RULES for key in registry.load_all()[rule_id].keys]
+)
 def test_parameter_missing_not_recorded(rule_id: str, key: str) -> None:
     look = [
         *b.view("09:20", "09:25", name="SC-1", person="NL3-E", kind="second look"),
@@ -212,7 +214,11 @@ STEEL = b.zone("Z1", ferromagnetic=True)
 
 
 def test_g04_bronze_by_mt_fail() -> None:
-    answer = ask("G04", "MT", inquiry={"master": b.master("MT", zones=(STEEL, BUSH)), "technique": b.technique("MT", zones=("Z1", "BUSH"))})
+    answer = ask(
+        "G04",
+        "MT",
+        inquiry={"master": b.master("MT", zones=(STEEL, BUSH)), "technique": b.technique("MT", zones=("Z1", "BUSH"))},
+    )
     assert answer.verdict is FAIL
     assert answer.says == "zone BUSH is bronze: MT cannot be used on it"
 
@@ -244,7 +250,9 @@ def test_g04_no_zones_not_recorded() -> None:
 
 # --- G05 ------------------------------------------------------------------------------------------
 
-CYLINDER = b.master(required=(RequiredMethod("head", "PT", "T-1", ("Z1",)), RequiredMethod("barrel", "MT", "T-2", ("Z2",))))
+CYLINDER = b.master(
+    required=(RequiredMethod("head", "PT", "T-1", ("Z1",)), RequiredMethod("barrel", "MT", "T-2", ("Z2",)))
+)
 
 
 def cylinder(*more: Any, **changed: Any) -> Any:
@@ -284,7 +292,10 @@ def test_g05_not_decided_not_recorded() -> None:
 
 def test_g05_accepted_after_rework_pass() -> None:
     reworked = barrel(decision("10:30", "REWORK", inspection="X-002"))
-    again = [b.opened("MT", "13:10", "X-003", technique="T-2", reason="rework", previous="X-002"), decision("13:22", inspection="X-003")]
+    again = [
+        b.opened("MT", "13:10", "X-003", technique="T-2", reason="rework", previous="X-002"),
+        decision("13:22", inspection="X-003"),
+    ]
     assert cylinder(decision(), *reworked, *again).verdict is PASS
 
 
@@ -330,12 +341,16 @@ def test_g06_effective_day_of_pinned(begins: date, verdict: Verdict) -> None:
     assert ask("G06", inquiry={"procedure": revision("D", begins)}).verdict is verdict
 
 
-@pytest.mark.parametrize(("ends", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), PASS), (date(2026, 3, 11), PASS)])
+@pytest.mark.parametrize(
+    ("ends", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), PASS), (date(2026, 3, 11), PASS)]
+)
 def test_g06_last_day_of_pinned(ends: date, verdict: Verdict) -> None:
     assert ask("G06", inquiry={"procedure": revision("D", date(2026, 1, 15), ends)}).verdict is verdict
 
 
-@pytest.mark.parametrize(("begins", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), FAIL), (date(2026, 3, 11), PASS)])
+@pytest.mark.parametrize(
+    ("begins", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), FAIL), (date(2026, 3, 11), PASS)]
+)
 def test_g06_newer_revision_in_force(begins: date, verdict: Verdict) -> None:
     answer = ask("G06", inquiry={"newer_revisions": (revision("E", begins),)})
     assert answer.verdict is verdict
@@ -353,7 +368,15 @@ def test_g06_revision_changes_while_wet_pass() -> None:
         "wet": [b.rec(f.StepStarted("B1", "wet", 1), "23:50"), b.rec(f.StepEnded("B1", "wet"), "23:52")],
         "wash": [b.rec(f.StepStarted("B1", "wash", 1), "00:25", day="2026-03-11")],
     }
-    answer = ask("G06", wet=late["wet"], wash=late["wash"], dryer=None, develop=None, view=None, inquiry={"newer_revisions": (revision("E", date(2026, 3, 11)),)})
+    answer = ask(
+        "G06",
+        wet=late["wet"],
+        wash=late["wash"],
+        dryer=None,
+        develop=None,
+        view=None,
+        inquiry={"newer_revisions": (revision("E", date(2026, 3, 11)),)},
+    )
     assert answer.verdict is PASS
 
 
@@ -495,7 +518,10 @@ def test_g10_plugs_not_counted_or_not_ticked_not_recorded() -> None:
 @pytest.mark.parametrize(("coating", "verdict"), [("0.0029", PASS), ("0.003", PASS), ("0.0031", FAIL)])
 def test_g11_coating_against_technique(coating: str, verdict: Verdict) -> None:
     """0.003 in: ASTM E1444 and common practice, from memory."""
-    about = {"technique": b.technique(coating_max=b.num("0.003 in")), "master": b.master(coating=b.num(f"{coating} in"))}
+    about = {
+        "technique": b.technique(coating_max=b.num("0.003 in")),
+        "master": b.master(coating=b.num(f"{coating} in")),
+    }
     assert ask("G11", inquiry=about).verdict is verdict
 
 
@@ -546,7 +572,10 @@ def test_g12_certificate_ended_after_signature_pass() -> None:
     """A signed decision is judged on its own day, whenever it is asked about."""
     held = [certificate("L2-A", 2, expires=date(2026, 3, 10)), certificate("L1-D", 1)]
     later = {"decider": "L2-A", "disposition": "ACCEPT", "decided": b.at("09:13")}
-    assert ask("G12", certificates=held, decision=decision(), asked=b.at("09:00", "2027-01-01"), inquiry=later).verdict is PASS
+    assert (
+        ask("G12", certificates=held, decision=decision(), asked=b.at("09:00", "2027-01-01"), inquiry=later).verdict
+        is PASS
+    )
 
 
 def test_g12_decides_anew_after_certificate_ended_fail() -> None:
@@ -559,8 +588,14 @@ def test_g12_decides_anew_after_certificate_ended_fail() -> None:
 def test_g12_judges_the_decision_asked_about() -> None:
     two = [decision("09:13"), decision("13:19", name="L1-D")]
     assert ask("G12", more=two).verdict is FAIL
-    assert ask("G12", more=two, inquiry={"decider": "L2-A", "disposition": "ACCEPT", "decided": b.at("09:13")}).verdict is PASS
-    assert ask("G12", more=two, inquiry={"decider": "L1-D", "disposition": "ACCEPT", "decided": b.at("13:19")}).verdict is FAIL
+    assert (
+        ask("G12", more=two, inquiry={"decider": "L2-A", "disposition": "ACCEPT", "decided": b.at("09:13")}).verdict
+        is PASS
+    )
+    assert (
+        ask("G12", more=two, inquiry={"decider": "L1-D", "disposition": "ACCEPT", "decided": b.at("13:19")}).verdict
+        is FAIL
+    )
 
 
 def test_g12_undone_signature_is_not_judged_any_more() -> None:
@@ -593,7 +628,10 @@ def test_g12_cleaner_pre_cleans_pass() -> None:
 
 
 def test_g12_wash_of_void_attempt_does_not_count_pass() -> None:
-    again = [b.rec(f.BasketLoaded("B4b", "A", "Method A line", ("X-001",), 2), "13:36"), *step("wet", "14:20", "14:23", "B4b")]
+    again = [
+        b.rec(f.BasketLoaded("B4b", "A", "Method A line", ("X-001",), 2), "13:36"),
+        *step("wet", "14:20", "14:23", "B4b"),
+    ]
     assert ask("G12", wash=step("wash", "08:10", "08:14", by="CLN-J"), again=again).verdict is PASS
 
 

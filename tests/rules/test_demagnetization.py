@@ -61,7 +61,9 @@ def test_m19_only_circular_fired_and_demagnetised_fails() -> None:
 
 
 def test_m19_healed_by_one_coil_shot_and_demagnetisation_passes() -> None:
-    facts = record(shots=[fired(2, "08:00"), fired(1, "08:10"), fired(2, "08:24")], demag=[demag("08:20"), demag("08:26")])
+    facts = record(
+        shots=[fired(2, "08:00"), fired(1, "08:10"), fired(2, "08:24")], demag=[demag("08:20"), demag("08:26")]
+    )
     assert ask("M19", facts).verdict == "PASS"
 
 
@@ -76,7 +78,9 @@ def test_m19_voided_last_shot_does_not_count_fails() -> None:
 
 def test_m19_between_directions_the_rest_is_to_follow_not_recorded() -> None:
     shots = (b.shot(1, "circular"), b.shot(2, "longitudinal", demag_before=True))
-    answer = ask("M19", record(shots=[fired(1, "08:00")], demag=[demag("08:05")]), technique=b.technique("MT", shots=shots))
+    answer = ask(
+        "M19", record(shots=[fired(1, "08:00")], demag=[demag("08:05")]), technique=b.technique("MT", shots=shots)
+    )
     assert answer.verdict == "NOT RECORDED"
 
 
@@ -110,10 +114,20 @@ def test_m29_voided_shot_magnetised_the_part_too_not_recorded() -> None:
 
 @pytest.mark.parametrize(
     ("value", "verdict"),
-    [("2.99 G", "PASS"), ("3 G", "PASS"), ("3.01 G", "FAIL"), ("-3 G", "PASS"), ("-3.01 G", "FAIL"), ("0.3 mT", "PASS"), ("0.31 mT", "FAIL")],
+    [
+        ("2.99 G", "PASS"),
+        ("3 G", "PASS"),
+        ("3.01 G", "FAIL"),
+        ("-3 G", "PASS"),
+        ("-3.01 G", "FAIL"),
+        ("0.3 mT", "PASS"),
+        ("0.31 mT", "FAIL"),
+    ],
 )
 def test_m30_field_about_3_g(value: str, verdict: str) -> None:
-    assert ask("M30", record(residual=[residual("flange", "08:22", value), residual("pin", "08:23")])).verdict == verdict
+    assert (
+        ask("M30", record(residual=[residual("flange", "08:22", value), residual("pin", "08:23")])).verdict == verdict
+    )
 
 
 def test_m30_names_the_point_fails() -> None:
@@ -135,7 +149,12 @@ def test_m30_second_demagnetisation_voids_all_readings_before_it_not_recorded() 
 
 
 def test_m30_5_g_then_demagnetised_and_1_g_passes() -> None:
-    readings = [residual("flange", "08:22"), residual("pin", "08:23", "5 G"), residual("flange", "08:26"), residual("pin", "08:27", "1 G")]
+    readings = [
+        residual("flange", "08:22"),
+        residual("pin", "08:23", "5 G"),
+        residual("flange", "08:26"),
+        residual("pin", "08:27", "1 G"),
+    ]
     assert ask("M30", record(demag=[demag("08:20"), demag("08:25")], residual=readings)).verdict == "PASS"
 
 
@@ -155,12 +174,20 @@ def test_m30_technique_lists_no_points_not_recorded() -> None:
 
 @pytest.mark.parametrize(("away", "verdict"), [(True, "PASS"), (False, "FAIL"), (None, "NOT RECORDED")])
 def test_m31_away_from_the_bench(away: bool | None, verdict: str) -> None:
-    assert ask("M31", record(residual=[residual("flange", "08:22"), residual("pin", "08:23", away=away)])).verdict == verdict
+    assert (
+        ask("M31", record(residual=[residual("flange", "08:22"), residual("pin", "08:23", away=away)])).verdict
+        == verdict
+    )
 
 
-@pytest.mark.parametrize(("pin", "verdict"), [("0 G", "FAIL"), ("0.00 G", "FAIL"), ("0.01 G", "PASS"), ("-0.01 G", "PASS")])
+@pytest.mark.parametrize(
+    ("pin", "verdict"), [("0 G", "FAIL"), ("0.00 G", "FAIL"), ("0.01 G", "PASS"), ("-0.01 G", "PASS")]
+)
 def test_m31_every_reading_exactly_0(pin: str, verdict: str) -> None:
-    assert ask("M31", record(residual=[residual("flange", "08:22", "0 G"), residual("pin", "08:23", pin)])).verdict == verdict
+    assert (
+        ask("M31", record(residual=[residual("flange", "08:22", "0 G"), residual("pin", "08:23", pin)])).verdict
+        == verdict
+    )
 
 
 @pytest.mark.parametrize("readings", [[], [residual("flange", "08:19")]])

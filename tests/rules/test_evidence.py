@@ -65,7 +65,9 @@ def test_no_facts_at_all_never_passes_or_fails_by_absence(rule_id: str) -> None:
     assert answer.verdict in (NOT_RECORDED, NOT_APPLICABLE), answer.line()
 
 
-@pytest.mark.parametrize(("rule_id", "key"), [(rule_id, key) for rule_id in RULES for key in registry.load_all()[rule_id].keys])
+@pytest.mark.parametrize(
+    ("rule_id", "key"), [(rule_id, key) for rule_id in RULES for key in registry.load_all()[rule_id].keys]
+)
 def test_parameter_missing_not_recorded(rule_id: str, key: str) -> None:
     more = [
         *b.view("09:20", "09:25", name="SC-1", person="NL3-E", kind="second look"),
@@ -100,7 +102,8 @@ def test_g17_step_at_end_of_the_one_before_pass() -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "name", "start", "end"), [("wash", "wash", "08:10", None), ("dryer", "dry", None, "08:34"), ("develop", "develop", None, None)]
+    ("part", "name", "start", "end"),
+    [("wash", "wash", "08:10", None), ("dryer", "dry", None, "08:34"), ("develop", "develop", None, None)],
 )
 def test_g17_time_missing_not_recorded(part: str, name: str, start: str | None, end: str | None) -> None:
     answer = ask("G17", **named(part, step(name, start, end)))
@@ -158,7 +161,9 @@ def test_g17_current_attempt_only_pass() -> None:
         *step("develop", "15:30", "15:31", "B4b"),
         *b.view("15:45", "15:57", name="V2", attempt=2),
     ]
-    assert ask("G17", wash=step("wash", "13:34", None), dryer=None, develop=None, view=None, again=again).verdict is PASS
+    assert (
+        ask("G17", wash=step("wash", "13:34", None), dryer=None, develop=None, view=None, again=again).verdict is PASS
+    )
 
 
 @pytest.mark.parametrize(("when", "verdict"), [("07:29", FAIL), ("07:30", PASS), ("07:31", PASS)])
@@ -226,7 +231,10 @@ def test_g18_signed_in_the_minute_of_the_evidence_pass() -> None:
     given = facts(view=b.view("08:50", "09:12:30"))
     stamp = b.at("09:12", precision=Precision.MINUTE)
     assert b.ask("G18", "PT", [*given, replace(decision(), when=stamp)]).verdict is PASS
-    assert b.ask("G18", "PT", [*given, replace(decision(), when=replace(stamp, precision=Precision.SECOND))]).verdict is FAIL
+    assert (
+        b.ask("G18", "PT", [*given, replace(decision(), when=replace(stamp, precision=Precision.SECOND))]).verdict
+        is FAIL
+    )
 
 
 def test_g18_re_view_after_signature_pass() -> None:
@@ -266,7 +274,10 @@ def test_g18_receipt_missing_not_recorded() -> None:
 
 
 def test_g18_basket_and_indication_are_looked_at_fail() -> None:
-    assert ask("G18", wet=[replace(r, recorded_at=b.at("07:00").at) for r in step("wet", "07:35", "07:38")]).verdict is FAIL
+    assert (
+        ask("G18", wet=[replace(r, recorded_at=b.at("07:00").at) for r in step("wet", "07:35", "07:38")]).verdict
+        is FAIL
+    )
     test = b.rec(f.IndicationTested("IND-01", "wiped"), "09:05")
     assert ask("G18", more=[indication(), replace(test, recorded_at=b.at("09:00").at)]).verdict is FAIL
 
@@ -324,7 +335,9 @@ def test_g20_same_person_elsewhere(start: str, end: str, verdict: Verdict) -> No
 
 
 def test_g20_same_person_second_look_elsewhere_fail() -> None:
-    assert ask("G20", more=other_view("X-009", "09:00", "09:05", kind="second look", station="PT booth")).verdict is FAIL
+    assert (
+        ask("G20", more=other_view("X-009", "09:00", "09:05", kind="second look", station="PT booth")).verdict is FAIL
+    )
 
 
 def test_g20_other_person_first_view_at_same_station_fail() -> None:
@@ -347,8 +360,12 @@ def test_g20_second_look_at_same_station_pass() -> None:
 
 def test_g20_second_person_of_this_record_doubles_fail() -> None:
     look = b.view("09:20", "09:25", name="SC-1", person="NL3-E", kind="second look")
-    assert ask("G20", look=look, more=other_view("X-009", "09:24", "09:30", "NL3-E", station="PT booth")).verdict is FAIL
-    assert ask("G20", look=look, more=other_view("X-009", "09:25", "09:30", "NL3-E", station="PT booth")).verdict is PASS
+    assert (
+        ask("G20", look=look, more=other_view("X-009", "09:24", "09:30", "NL3-E", station="PT booth")).verdict is FAIL
+    )
+    assert (
+        ask("G20", look=look, more=other_view("X-009", "09:25", "09:30", "NL3-E", station="PT booth")).verdict is PASS
+    )
 
 
 def test_g20_two_views_of_this_record_overlap_fail() -> None:
@@ -434,7 +451,8 @@ def test_g22_earlier_end_missing_but_short_anyway_pass() -> None:
 
 
 @pytest.mark.parametrize(
-    ("until", "verdict"), [("09:50", PASS), ("09:50:01", FAIL), ("10:09:59", FAIL), ("10:20", PASS), ("12:20", PASS), ("12:20:01", FAIL)]
+    ("until", "verdict"),
+    [("09:50", PASS), ("09:50:01", FAIL), ("10:09:59", FAIL), ("10:20", PASS), ("12:20", PASS), ("12:20:01", FAIL)],
 )
 def test_stretch_asked_at_any_time(until: str, verdict: Verdict) -> None:
     given: Facts = []
@@ -484,7 +502,13 @@ def test_g23_minute_stamps_not_recorded_where_they_decide() -> None:
 
 @pytest.mark.parametrize(
     "other",
-    [None, closed("08:51"), closed("08:40", "L2-B"), closed("08:40", station="PT booth"), replace(closed("08:40"), when=b.at("08:40", "2026-03-09"))],
+    [
+        None,
+        closed("08:51"),
+        closed("08:40", "L2-B"),
+        closed("08:40", station="PT booth"),
+        replace(closed("08:40"), when=b.at("08:40", "2026-03-09")),
+    ],
 )
 def test_g23_no_closing_that_counts_not_recorded(other: Recorded[f.Fact] | None) -> None:
     assert ask("G23", closed=other).verdict is NOT_RECORDED
@@ -497,7 +521,10 @@ def test_g23_closed_once_per_stretch(end: str, verdict: Verdict) -> None:
 
 
 def test_g23_viewed_elsewhere_meanwhile_not_recorded() -> None:
-    assert ask("G23", closed=closed("08:30"), more=other_view("X-000", "08:35", "08:48", station="PT booth")).verdict is NOT_RECORDED
+    assert (
+        ask("G23", closed=closed("08:30"), more=other_view("X-000", "08:35", "08:48", station="PT booth")).verdict
+        is NOT_RECORDED
+    )
 
 
 def test_g23_station_missing_not_recorded() -> None:
@@ -553,7 +580,8 @@ def test_g25_time_against_inspection(taken: str, verdict: Verdict) -> None:
 
 
 @pytest.mark.parametrize(
-    ("mine", "theirs", "verdict"), [(None, None, FAIL), ("one frame shows both", None, PASS), (None, "one frame shows both", PASS)]
+    ("mine", "theirs", "verdict"),
+    [(None, None, FAIL), ("one frame shows both", None, PASS), (None, "one frame shows both", PASS)],
 )
 def test_g25_same_photograph_on_two_records(mine: str | None, theirs: str | None, verdict: Verdict) -> None:
     answer = ask("G25", more=[photo(reuse_reason=mine), photo(inspection="X-012", reuse_reason=theirs)])
@@ -585,7 +613,10 @@ def test_photo_refused_when_attached_to_other_part_fail() -> None:
     assert photo_outcome(q, about_to_attach, about_to_attach.taken_at).verdict is FAIL
 
 
-@pytest.mark.parametrize(("zones", "verdict"), [(("Z1", "Z2"), PASS), (("Z1",), NOT_RECORDED), ((), NOT_RECORDED), (("Z1", "Z2", "Z3"), PASS)])
+@pytest.mark.parametrize(
+    ("zones", "verdict"),
+    [(("Z1", "Z2"), PASS), (("Z1",), NOT_RECORDED), ((), NOT_RECORDED), (("Z1", "Z2", "Z3"), PASS)],
+)
 def test_g26_zones_ticked(zones: tuple[str, ...], verdict: Verdict) -> None:
     answer = ask("G26", view=b.view("08:50", "09:12", zones=zones))
     assert answer.verdict is verdict
@@ -618,7 +649,10 @@ def test_g26_no_view_not_recorded() -> None:
     ],
 )
 def test_g27_result_of_first_view(nothing: bool | None, seen: bool, verdict: Verdict) -> None:
-    assert ask("G27", view=b.view("08:50", "09:12", nothing_seen=nothing), more=[indication()] if seen else []).verdict is verdict
+    assert (
+        ask("G27", view=b.view("08:50", "09:12", nothing_seen=nothing), more=[indication()] if seen else []).verdict
+        is verdict
+    )
 
 
 def test_g27_view_not_ended_not_recorded() -> None:
@@ -719,7 +753,9 @@ def test_g29_count_blank_not_recorded(given: Facts) -> None:
 
 
 def containment(*inspections: str, name: str = "CT-01") -> Recorded[f.Fact]:
-    fact = f.ContainmentOpened(name, "LP-3", "UV-A at 15 in", 1, b.at("06:42"), b.at("12:35"), inspections, (), len(inspections))
+    fact = f.ContainmentOpened(
+        name, "LP-3", "UV-A at 15 in", 1, b.at("06:42"), b.at("12:35"), inspections, (), len(inspections)
+    )
     return b.rec(fact, "12:35")
 
 

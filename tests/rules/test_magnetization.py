@@ -97,18 +97,27 @@ def test_m10_item_not_on_file_not_recorded() -> None:
 
 def test_m10_calibrated_only_after_the_shots_not_recorded() -> None:
     late = calibration("ammeter", date(2026, 9, 1), date(2026, 3, 11))
-    assert ask("M10", record(calibrations=[late, calibration("shot timer"), calibration("quick break")])).verdict == "NOT RECORDED"
+    assert (
+        ask("M10", record(calibrations=[late, calibration("shot timer"), calibration("quick break")])).verdict
+        == "NOT RECORDED"
+    )
 
 
 def test_m10_later_calibration_does_not_heal_the_expired_one_fails() -> None:
     old, new = calibration("ammeter", date(2026, 3, 9)), calibration("ammeter", date(2026, 9, 1), date(2026, 3, 11))
-    assert ask("M10", record(calibrations=[old, new, calibration("shot timer"), calibration("quick break")])).verdict == "FAIL"
+    assert (
+        ask("M10", record(calibrations=[old, new, calibration("shot timer"), calibration("quick break")])).verdict
+        == "FAIL"
+    )
 
 
 @pytest.mark.parametrize(("done", "verdict"), [(date(2026, 3, 10), "PASS"), (date(2026, 3, 11), "NOT RECORDED")])
 def test_m10_done_about_day_of_shots(done: date, verdict: str) -> None:
     first = calibration("ammeter", date(2026, 9, 1), done)
-    assert ask("M10", record(calibrations=[first, calibration("shot timer"), calibration("quick break")])).verdict == verdict
+    assert (
+        ask("M10", record(calibrations=[first, calibration("shot timer"), calibration("quick break")])).verdict
+        == verdict
+    )
 
 
 # --- M11 ------------------------------------------------------------------------------------------
@@ -117,26 +126,45 @@ def test_m10_done_about_day_of_shots(done: date, verdict: str) -> None:
 def pushrods(amps: str, *earlier: tuple[str, str, str], shots: list[Recorded[f.Fact]] | None = None) -> Any:
     technique = b.technique("MT", shots=(b.shot(1, "circular", "300 A"),))
     settings = tuple((b.num(text), item, number) for text, item, number in earlier)
-    return ask("M11", record(shots=shots or [fired(1, "11:22", amps)]), "11:23", technique=technique, earlier_amps=settings)
+    return ask(
+        "M11", record(shots=shots or [fired(1, "11:22", amps)]), "11:23", technique=technique, earlier_amps=settings
+    )
 
 
 @pytest.mark.parametrize(
     ("amps", "verdict"),
-    [("270 A", "PASS"), ("269.9 A", "FAIL"), ("270.1 A", "PASS"), ("305 A", "PASS"), ("329.9 A", "PASS"), ("330 A", "PASS"), ("330.1 A", "FAIL"), ("0.33 kA", "PASS")],
+    [
+        ("270 A", "PASS"),
+        ("269.9 A", "FAIL"),
+        ("270.1 A", "PASS"),
+        ("305 A", "PASS"),
+        ("329.9 A", "PASS"),
+        ("330 A", "PASS"),
+        ("330.1 A", "FAIL"),
+        ("0.33 kA", "PASS"),
+    ],
 )
 def test_m11_current_about_10_percent(amps: str, verdict: str) -> None:
     assert pushrods(amps).verdict == verdict
 
 
 def test_m11_810_a_names_the_nearest_earlier_setting_fails() -> None:
-    answer = pushrods("810 A", ("1200 A", "rocker arms", "MT-T-6030"), ("800 A", "rocker arms", "MT-T-6030"), ("800 A", "tappets", "MT-T-6022"), ("1000 A", "rocker arms", "MT-T-6030"))
+    answer = pushrods(
+        "810 A",
+        ("1200 A", "rocker arms", "MT-T-6030"),
+        ("800 A", "rocker arms", "MT-T-6030"),
+        ("800 A", "tappets", "MT-T-6022"),
+        ("1000 A", "rocker arms", "MT-T-6030"),
+    )
     assert answer.verdict == "FAIL"
     assert answer.says == "shot 1 at 11:22: 810 A, technique 300 A +/- 30 A. 800 A was set for rocker arms (MT-T-6030)"
     assert (answer.found, answer.limit) == ("810 A", "300 A +/- 10 %")
     assert answer.ways_out == ("void the shot, demagnetise, shoot again",)
 
 
-@pytest.mark.parametrize(("earlier", "named"), [("900 A", True), ("900.1 A", False), ("736.3 A", False), ("736.4 A", True)])
+@pytest.mark.parametrize(
+    ("earlier", "named"), [("900 A", True), ("900.1 A", False), ("736.3 A", False), ("736.4 A", True)]
+)
 def test_m11_earlier_setting_must_be_within_its_own_tolerance(earlier: str, named: bool) -> None:
     answer = pushrods("810 A", (earlier, "gears", "MT-T-6050"))
     assert ("gears" in answer.says) is named
@@ -170,7 +198,16 @@ def test_m11_current_or_pulses_blank_not_recorded(shot: Recorded[f.Fact]) -> Non
 
 @pytest.mark.parametrize(
     ("seconds", "verdict"),
-    [("0.2 s", "FAIL"), ("0.499 s", "FAIL"), ("0.5 s", "PASS"), ("0.501 s", "PASS"), ("1.499 s", "PASS"), ("1.5 s", "PASS"), ("1.501 s", "FAIL"), (None, "NOT RECORDED")],
+    [
+        ("0.2 s", "FAIL"),
+        ("0.499 s", "FAIL"),
+        ("0.5 s", "PASS"),
+        ("0.501 s", "PASS"),
+        ("1.499 s", "PASS"),
+        ("1.5 s", "PASS"),
+        ("1.501 s", "FAIL"),
+        (None, "NOT RECORDED"),
+    ],
 )
 def test_m12_pulse_length(seconds: str | None, verdict: str) -> None:
     assert ask("M12", record(shots=[fired(1, "08:00", seconds=seconds), fired(2, "08:10")])).verdict == verdict
@@ -183,8 +220,15 @@ def test_m12_number_of_pulses_about_procedures_two(pulses: int, verdict: str) ->
 
 @pytest.mark.parametrize(("pulses", "verdict"), [(2, "FAIL"), (3, "PASS")])
 def test_m12_number_of_pulses_about_techniques_three(pulses: int, verdict: str) -> None:
-    shots = (dataclasses.replace(b.shot(1, "circular", group="all"), pulses=3), b.shot(2, "longitudinal", "600 A", group="all"))
-    answer = ask("M12", record(shots=[fired(1, "08:00", pulses=pulses), fired(2, "08:10")]), technique=b.technique("MT", shots=shots))
+    shots = (
+        dataclasses.replace(b.shot(1, "circular", group="all"), pulses=3),
+        b.shot(2, "longitudinal", "600 A", group="all"),
+    )
+    answer = ask(
+        "M12",
+        record(shots=[fired(1, "08:00", pulses=pulses), fired(2, "08:10")]),
+        technique=b.technique("MT", shots=shots),
+    )
     assert answer.verdict == verdict
 
 
@@ -196,7 +240,9 @@ def test_m12_one_short_pulse_says_both_fails() -> None:
 # --- M13, M14 -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("current", "verdict"), [("FWDC", "PASS"), ("AC", "FAIL"), ("HWDC", "FAIL"), (None, "NOT RECORDED")])
+@pytest.mark.parametrize(
+    ("current", "verdict"), [("FWDC", "PASS"), ("AC", "FAIL"), ("HWDC", "FAIL"), (None, "NOT RECORDED")]
+)
 def test_m13_current_type(current: str | None, verdict: str) -> None:
     assert ask("M13", record(shots=[fired(1, "08:00", current_type=current), fired(2, "08:10")])).verdict == verdict
 
@@ -267,7 +313,8 @@ def test_m17_groups_that_differ_not_recorded() -> None:
 
 
 @pytest.mark.parametrize(
-    ("viewed", "verdict"), [("08:00:01", "PASS"), ("08:09:59", "PASS"), ("08:10:01", "FAIL"), ("07:59:59", "NOT RECORDED")]
+    ("viewed", "verdict"),
+    [("08:00:01", "PASS"), ("08:09:59", "PASS"), ("08:10:01", "FAIL"), ("07:59:59", "NOT RECORDED")],
 )
 def test_m17_view_between_two_shots(viewed: str, verdict: str) -> None:
     facts = [*record(), tick("viewed after shot", viewed, "1")]
@@ -277,7 +324,10 @@ def test_m17_view_between_two_shots(viewed: str, verdict: str) -> None:
 @pytest.mark.parametrize("ticks", [[], [tick("viewed after shot", "08:05", "2")]])
 def test_m17_no_view_of_that_shot_not_recorded(ticks: list[Recorded[f.Fact]]) -> None:
     answer = ask("M17", [*record(), *ticks], **ungrouped())
-    assert (answer.verdict, answer.says) == ("NOT RECORDED", "view after shot 1 at 08:00 not recorded before shot 2 at 08:10")
+    assert (answer.verdict, answer.says) == (
+        "NOT RECORDED",
+        "view after shot 1 at 08:00 not recorded before shot 2 at 08:10",
+    )
 
 
 def test_m17_view_in_the_second_of_the_next_shot_follows_order_of_the_book() -> None:
@@ -334,7 +384,10 @@ def test_m18_longitudinal_shot_missing_not_recorded() -> None:
 
 def test_m18_longitudinal_repeated_without_new_circular_passes() -> None:
     shots = [fired(1, "08:00"), fired(2, "08:10"), fired(2, "08:15")]
-    assert ask("M18", record(shots=shots, demag=[demag("08:05"), demag("08:20")]), technique=with_demag_before()).verdict == "PASS"
+    assert (
+        ask("M18", record(shots=shots, demag=[demag("08:05"), demag("08:20")]), technique=with_demag_before()).verdict
+        == "PASS"
+    )
 
 
 def test_m18_voided_circular_shot_left_its_field_not_recorded() -> None:
@@ -390,7 +443,12 @@ def test_m20_coil_shot_not_fired_not_recorded() -> None:
     [
         ("M25", "arc", "no arc burn after head shot", {}),
         ("M32", "trapped", "bearings and trapped parts removed", {}),
-        ("M33", "spaced", "spaced on the bar, viewed all round", {"technique": b.technique("MT", shots=(b.shot(1, "circular", kind="bar"),))}),
+        (
+            "M33",
+            "spaced",
+            "spaced on the bar, viewed all round",
+            {"technique": b.technique("MT", shots=(b.shot(1, "circular", kind="bar"),))},
+        ),
     ],
 )
 def test_m25_m32_m33_ticks(rule_id: str, share: str, item: str, changed: dict[str, Any]) -> None:
@@ -433,13 +491,17 @@ def test_m33_no_bar_shot_and_single_part_not_applicable() -> None:
 @pytest.mark.parametrize(("zone", "verdict"), [("FLANGE-FACE", "PASS"), ("JOURNAL-2", "FAIL"), (None, "NOT RECORDED")])
 def test_m37_contact_zone(zone: str | None, verdict: str) -> None:
     facts = record(shots=[fired(1, "08:00", contact_zone=zone), fired(2, "08:10")])
-    assert ask("M37", facts, technique=b.technique("MT", forbidden_contact=("JOURNAL-1", "JOURNAL-2"))).verdict == verdict
+    assert (
+        ask("M37", facts, technique=b.technique("MT", forbidden_contact=("JOURNAL-1", "JOURNAL-2"))).verdict == verdict
+    )
 
 
 def test_m37_technique_bars_none_or_has_no_head_shot_not_applicable() -> None:
     assert ask("M37").verdict == "NOT APPLICABLE"
     bar = (b.shot(1, "circular", kind="bar"), b.shot(2, "longitudinal"))
-    assert ask("M37", technique=b.technique("MT", shots=bar, forbidden_contact=("JOURNAL-1",))).verdict == "NOT APPLICABLE"
+    assert (
+        ask("M37", technique=b.technique("MT", shots=bar, forbidden_contact=("JOURNAL-1",))).verdict == "NOT APPLICABLE"
+    )
 
 
 # --- M34 ------------------------------------------------------------------------------------------
@@ -451,12 +513,15 @@ def test_m34_no_indication_not_applicable() -> None:
 
 @pytest.mark.parametrize("item_class", [2, 3])
 def test_m34_lower_class_not_applicable_by_master(item_class: int) -> None:
-    answer = ask("M34", [*record(), seen(), interpreted()], disposition="REJECT", master=b.master("MT", item_class=item_class))
+    answer = ask(
+        "M34", [*record(), seen(), interpreted()], disposition="REJECT", master=b.master("MT", item_class=item_class)
+    )
     assert (answer.verdict, answer.says) == ("NOT APPLICABLE", f"part master PN-1 is class {item_class}")
 
 
 @pytest.mark.parametrize(
-    ("outcome", "verdict"), [("returned", "PASS"), ("gone", "FAIL"), (None, "NOT RECORDED"), ("no re-shot", "NOT RECORDED")]
+    ("outcome", "verdict"),
+    [("returned", "PASS"), ("gone", "FAIL"), (None, "NOT RECORDED"), ("no re-shot", "NOT RECORDED")],
 )
 @pytest.mark.parametrize("disposition", ["REJECT", "REWORK", "SPLIT"])
 def test_m34_reject_or_rework_of_class_1(disposition: str, outcome: str | None, verdict: str) -> None:
@@ -474,7 +539,9 @@ def test_m34_signed_reject_still_asks_for_the_re_shoot_not_recorded() -> None:
     assert ask("M34", [*record(), seen(), interpreted(), signed]).verdict == "NOT RECORDED"
 
 
-@pytest.mark.parametrize("facts", [[interpreted(), evaluated("within limit")], [interpreted("nonrelevant"), evaluated("over limit")], []])
+@pytest.mark.parametrize(
+    "facts", [[interpreted(), evaluated("within limit")], [interpreted("nonrelevant"), evaluated("over limit")], []]
+)
 def test_m34_nothing_that_asks_for_reject_not_applicable(facts: list[Recorded[f.Fact]]) -> None:
     assert ask("M34", [*record(), seen(), *facts], disposition="ACCEPT").verdict == "NOT APPLICABLE"
 

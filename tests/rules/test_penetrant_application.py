@@ -150,7 +150,9 @@ def test_p03_ticked_after_wetting_not_recorded() -> None:
 
 
 def test_p03_ticked_at_the_end_of_wetting_passes() -> None:
-    assert ask("P03", [*basket(without=["dry before wetting"]), tick("dry before wetting", when="08:05")]).verdict is PASS
+    assert (
+        ask("P03", [*basket(without=["dry before wetting"]), tick("dry before wetting", when="08:05")]).verdict is PASS
+    )
 
 
 def test_p03_tick_of_an_earlier_attempt_not_recorded() -> None:
@@ -247,7 +249,10 @@ def vectors() -> list[tuple[str, str, str, str]]:
 @pytest.mark.parametrize(("part_f", "base", "service", "needed"), vectors())
 def test_p06_dwell_table(part_f: str, base: str, service: str, needed: str) -> None:
     values = {"dwell_base": f"{base} min", "dwell_service_induced": service == "1"}
-    facts = [*basket(without=["temperature"], wet=("08:00", "08:00"), wash=("08:01", "08:02")), temperature(f"{part_f} degF")]
+    facts = [
+        *basket(without=["temperature"], wet=("08:00", "08:00"), wash=("08:01", "08:02")),
+        temperature(f"{part_f} degF"),
+    ]
     answer = ask("P06", facts, parameters=values)
     if "outside" in needed:
         assert answer.verdict is NOT_RECORDED
@@ -281,11 +286,15 @@ def test_p06_still_wet_not_yet_then_passes() -> None:
 
 
 def test_p06_wetting_still_going_on_not_yet() -> None:
-    assert ask("P06", basket(wet=("08:00", None), wash=None, dry=None, develop=None, view=None), "08:03").verdict is NOT_YET
+    assert (
+        ask("P06", basket(wet=("08:00", None), wash=None, dry=None, develop=None, view=None), "08:03").verdict
+        is NOT_YET
+    )
 
 
 @pytest.mark.parametrize(
-    "missing", [{"wet": None}, {"wet": ("08:00", None)}, {"wash": None}, {"without": ["temperature"]}, {"without": ["load"]}]
+    "missing",
+    [{"wet": None}, {"wet": ("08:00", None)}, {"wash": None}, {"without": ["temperature"]}, {"without": ["load"]}],
 )
 def test_p06_missing_time_or_temperature_not_recorded(missing: dict[str, Any]) -> None:
     assert ask("P06", basket(**missing)).verdict is NOT_RECORDED
@@ -320,7 +329,12 @@ def test_p06_minute_stamps_stand_as_written() -> None:
 @pytest.mark.parametrize(
     # 120 min: common practice (re-apply after two hours), from memory
     ("ended", "verdict", "found"),
-    [("09:59:59", PASS, "119 min 59 s"), ("10:00", PASS, "120 min"), ("10:00:01", FAIL, "120 min 1 s"), ("10:18", FAIL, "138 min")],
+    [
+        ("09:59:59", PASS, "119 min 59 s"),
+        ("10:00", PASS, "120 min"),
+        ("10:00:01", FAIL, "120 min 1 s"),
+        ("10:18", FAIL, "138 min"),
+    ],
 )
 def test_p07_longest_time_wet_at_limit(ended: str, verdict: Verdict, found: str) -> None:
     answer = ask("P07", basket(wash=("08:40", ended), dry=None, develop=None, view=None))
@@ -348,7 +362,10 @@ def test_p07_missing_time_not_recorded(missing: dict[str, Any]) -> None:
 def test_p07_wash_begun_too_late_without_end_fails() -> None:
     answer = ask("P07", basket(wash=("10:00:01", None), dry=("10:20", "10:30"), develop=None, view=None))
     assert (answer.verdict, answer.says) == (FAIL, "time wet over 120 min 1 s, end not recorded")
-    assert ask("P07", basket(wash=("10:00", None), dry=("10:20", "10:30"), develop=None, view=None)).verdict is NOT_RECORDED
+    assert (
+        ask("P07", basket(wash=("10:00", None), dry=("10:20", "10:30"), develop=None, view=None)).verdict
+        is NOT_RECORDED
+    )
 
 
 def rewetted(*times: tuple[str, str], pieces: int | None = 2) -> list[Fact]:
@@ -363,12 +380,18 @@ def test_p07_rewetting_of_the_whole_basket_restarts_it() -> None:
 
 
 def test_p07_rewetting_of_fewer_pieces_does_not_restart_it() -> None:
-    facts = [*basket(wash=("10:40", "10:45"), dry=None, develop=None, view=None), *rewetted(("09:00", "09:05"), pieces=1)]
+    facts = [
+        *basket(wash=("10:40", "10:45"), dry=None, develop=None, view=None),
+        *rewetted(("09:00", "09:05"), pieces=1),
+    ]
     assert ask("P07", facts).verdict is FAIL
 
 
 def test_p07_second_start_before_the_end_does_not_restart_it() -> None:
-    facts = [*basket(wet=("08:00", "08:05"), wash=("08:40", "10:00:01"), dry=None, develop=None, view=None), start("wet", "08:03")]
+    facts = [
+        *basket(wet=("08:00", "08:05"), wash=("08:40", "10:00:01"), dry=None, develop=None, view=None),
+        start("wet", "08:03"),
+    ]
     assert ask("P07", facts).verdict is FAIL
     assert ask("P10", facts).verdict is PASS
 
@@ -444,7 +467,9 @@ def test_p10_still_wet_not_yet_and_never_wetted_not_recorded() -> None:
 # --- P35, P36 ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("expires", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), PASS), (date(2026, 3, 11), PASS)])
+@pytest.mark.parametrize(
+    ("expires", "verdict"), [(date(2026, 3, 9), FAIL), (date(2026, 3, 10), PASS), (date(2026, 3, 11), PASS)]
+)
 def test_p35_last_day_of_a_batch_counts(expires: date, verdict: Verdict) -> None:
     assert ask("P35", [load(), start("wet", "08:00"), *tanks(pen=pen(expires=expires))]).verdict is verdict
 
@@ -539,7 +564,9 @@ def test_p39_precleaned_between_the_attempts_passes() -> None:
 
 
 def test_p39_ended_exactly_at_wetting_passes() -> None:
-    assert ask("P39", second_attempt(start("preclean", "13:36", "B1b"), end("preclean", "14:20", "B1b"))).verdict is PASS
+    assert (
+        ask("P39", second_attempt(start("preclean", "13:36", "B1b"), end("preclean", "14:20", "B1b"))).verdict is PASS
+    )
 
 
 @pytest.mark.parametrize(
@@ -562,7 +589,12 @@ def test_p39_wetted_without_a_preclean_fails(preclean: list[Fact]) -> None:
 def test_p39_not_wetted_yet() -> None:
     assert ask("P39", second_attempt(wet=False)).verdict is NOT_RECORDED
     assert ask("P39", second_attempt(start("preclean", "13:36", "B1b"), wet=False)).verdict is NOT_YET
-    assert ask("P39", second_attempt(start("preclean", "13:36", "B1b"), end("preclean", "14:15", "B1b"), wet=False)).verdict is PASS
+    assert (
+        ask(
+            "P39", second_attempt(start("preclean", "13:36", "B1b"), end("preclean", "14:15", "B1b"), wet=False)
+        ).verdict
+        is PASS
+    )
 
 
 @pytest.mark.parametrize(("attempt", "verdict"), [(2, PASS), (3, PASS), (4, FAIL)])
@@ -573,5 +605,9 @@ def test_p40_attempts_at_limit(attempt: int, verdict: Verdict) -> None:
 
 def test_p07_names_the_facts_that_it_read() -> None:
     facts = basket()
-    read = [fact for fact in facts if isinstance(fact.fact, f.StepStarted | f.StepEnded) and fact.fact.step in ("wet", "wash")]
+    read = [
+        fact
+        for fact in facts
+        if isinstance(fact.fact, f.StepStarted | f.StepEnded) and fact.fact.step in ("wet", "wash")
+    ]
     assert ask("P07", facts).facts == tuple(sorted(fact.position for fact in read))

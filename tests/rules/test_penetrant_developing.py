@@ -68,7 +68,12 @@ def test_p23_coat_incomplete_fails_and_form_missing_in_technique_not_recorded() 
 @pytest.mark.parametrize(
     # 10 min: common practice for dry developer
     ("viewed", "verdict", "found"),
-    [("09:23:59", FAIL, "9 min 59 s"), ("09:24", PASS, "10 min"), ("09:24:01", PASS, "10 min 1 s"), ("09:21", FAIL, "7 min")],
+    [
+        ("09:23:59", FAIL, "9 min 59 s"),
+        ("09:24", PASS, "10 min"),
+        ("09:24:01", PASS, "10 min 1 s"),
+        ("09:21", FAIL, "7 min"),
+    ],
 )
 def test_p24_shortest_developing_at_limit(viewed: str, verdict: Verdict, found: str) -> None:
     answer = ask("P24", basket(view=(viewed, "09:50")))
@@ -109,7 +114,12 @@ def test_p24_post_cleaned_without_a_view_not_recorded() -> None:
 @pytest.mark.parametrize(
     # 240 min: practice for dry developer, from memory
     ("ended", "verdict", "found"),
-    [("13:11:59", PASS, "239 min 59 s"), ("13:12", PASS, "240 min"), ("13:12:01", FAIL, "240 min 1 s"), ("13:24", FAIL, "252 min")],
+    [
+        ("13:11:59", PASS, "239 min 59 s"),
+        ("13:12", PASS, "240 min"),
+        ("13:12:01", FAIL, "240 min 1 s"),
+        ("13:24", FAIL, "252 min"),
+    ],
 )
 def test_p25_longest_developing_at_limit(ended: str, verdict: Verdict, found: str) -> None:
     answer = ask("P25", basket(view=("09:30", ended)))
@@ -174,7 +184,10 @@ def test_p26_nothing_wiped_not_applicable() -> None:
 def test_p26_waiting_not_yet_then_look_not_recorded() -> None:
     facts = [*basket(), *wiped_spot(("wiped", "09:40"))]
     answer = ask("P26", facts, "09:48")
-    assert (answer.verdict, answer.says) == (NOT_YET, "IND-1: redeveloping after the wipe at 09:40: 8 min elapsed, ready 09:50")
+    assert (answer.verdict, answer.says) == (
+        NOT_YET,
+        "IND-1: redeveloping after the wipe at 09:40: 8 min elapsed, ready 09:50",
+    )
     assert ask("P26", facts, "09:50").verdict is NOT_RECORDED
 
 
@@ -295,7 +308,13 @@ def test_re_view_possible_until_the_developer_limit(asked: str, verdict: Verdict
 def line_basket(begun: str, done: str, *places: tuple[str, str]) -> list[Fact]:
     """A basket of the demo day: developer on and its locations since."""
     received = rec(f.PartReceived(PART, "W26-0148", 1, scanned=True), "07:20")
-    return [load(), received, start("develop", begun), end("develop", done), *(moved(place, when) for place, when in places)]
+    return [
+        load(),
+        received,
+        start("develop", begun),
+        end("develop", done),
+        *(moved(place, when) for place, when in places),
+    ]
 
 
 @pytest.mark.parametrize(
@@ -326,7 +345,10 @@ def test_re_view_possible_names_the_limit_while_open() -> None:
 @pytest.mark.parametrize("form", ["a", "b", "c", "f"])
 def test_p42_other_forms_not_applicable(form: str) -> None:
     answer = ask("P42", basket(), technique=build.technique(developer_form=form))
-    assert (answer.verdict, answer.says) == (NOT_APPLICABLE, f"technique T-1 Rev 2: developer form {form} is not nonaqueous")
+    assert (answer.verdict, answer.says) == (
+        NOT_APPLICABLE,
+        f"technique T-1 Rev 2: developer form {form} is not nonaqueous",
+    )
 
 
 def test_p42_nonaqueous_needs_the_coat_tick() -> None:

@@ -42,7 +42,10 @@ def test_p28_panel_of_line_day_and_batches(changed: dict[str, Any], verdict: Ver
 
 def test_p28_no_panel_not_recorded() -> None:
     answer = ask("P28", with_panel())
-    assert (answer.verdict, answer.says) == (NOT_RECORDED, "no panel result of Method A line today before 08:00: line not released")
+    assert (answer.verdict, answer.says) == (
+        NOT_RECORDED,
+        "no panel result of Method A line today before 08:00: line not released",
+    )
 
 
 def test_p28_latest_panel_counts() -> None:
@@ -147,7 +150,10 @@ def test_p32_water_content_at_limit(value: str, verdict: Verdict) -> None:
     ],
 )
 def test_p32_due_day_counts(day: str, when: str, verdict: Verdict) -> None:
-    assert ask("P32", [*without_check("water content"), reading("PEN", "water content", "1 %", when, day)]).verdict is verdict
+    assert (
+        ask("P32", [*without_check("water content"), reading("PEN", "water content", "1 %", when, day)]).verdict
+        is verdict
+    )
 
 
 def test_p32_never_read_not_recorded_and_method_d_not_applicable() -> None:
@@ -178,10 +184,18 @@ REMOVABILITY = "removability and sensitivity"
 
 @pytest.mark.parametrize(
     ("day", "passed", "verdict"),
-    [("2026-02-08", True, PASS), ("2026-02-07", True, PASS), ("2026-02-06", True, NOT_RECORDED), ("2026-03-02", False, FAIL)],
+    [
+        ("2026-02-08", True, PASS),
+        ("2026-02-07", True, PASS),
+        ("2026-02-06", True, NOT_RECORDED),
+        ("2026-03-02", False, FAIL),
+    ],
 )
 def test_p34_comparison_due_and_passed(day: str, passed: bool, verdict: Verdict) -> None:
-    assert ask("P34", [*without_check(REMOVABILITY), check(REMOVABILITY, "PEN", day=day, passed=passed)]).verdict is verdict
+    assert (
+        ask("P34", [*without_check(REMOVABILITY), check(REMOVABILITY, "PEN", day=day, passed=passed)]).verdict
+        is verdict
+    )
 
 
 def test_p34_overdue_says_by_when() -> None:

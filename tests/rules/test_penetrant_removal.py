@@ -52,7 +52,10 @@ def test_p11_prewash_at_limit(ended: str, verdict: Verdict, found: str) -> None:
 
 def test_p11_timed_to_the_minute_not_recorded() -> None:
     answer = ask_d("P11", basket("D", prewash=("08:40:00", minute("08:41"))))
-    assert (answer.verdict, answer.says) == (NOT_RECORDED, "prewash was timed to the minute only, its limit is in seconds")
+    assert (answer.verdict, answer.says) == (
+        NOT_RECORDED,
+        "prewash was timed to the minute only, its limit is in seconds",
+    )
 
 
 def test_p11_no_prewash_not_recorded() -> None:
@@ -127,7 +130,15 @@ def concentration(value: str, **changed: Any) -> list[Fact]:
 @pytest.mark.parametrize(
     # nominal 20 % +/- 3 % absolute: common practice, no source
     ("value", "verdict"),
-    [("16.9 %", FAIL), ("17 %", PASS), ("17.1 %", PASS), ("22.9 %", PASS), ("23 %", PASS), ("23.1 %", FAIL), ("27 %", FAIL)],
+    [
+        ("16.9 %", FAIL),
+        ("17 %", PASS),
+        ("17.1 %", PASS),
+        ("22.9 %", PASS),
+        ("23 %", PASS),
+        ("23.1 %", FAIL),
+        ("27 %", FAIL),
+    ],
 )
 def test_p13_concentration_about_nominal(value: str, verdict: Verdict) -> None:
     assert ask_d("P13", concentration(value)).verdict is verdict
@@ -176,7 +187,9 @@ def test_p14_minute_stamp_or_no_end_not_recorded() -> None:
 
 
 def test_p14_rinsing_not_yet_even_without_tick() -> None:
-    facts = basket("D", without=["rinse checked under UV-A"], wash=("08:42:10", None), dry=None, develop=None, view=None)
+    facts = basket(
+        "D", without=["rinse checked under UV-A"], wash=("08:42:10", None), dry=None, develop=None, view=None
+    )
     assert ask_d("P14", facts, "08:43:10").verdict is NOT_YET
     assert ask_d("P14", facts, "08:43:11").verdict is FAIL
 
@@ -262,7 +275,12 @@ def test_p16_wash_for_two_parts_at_limit(ended: str, verdict: Verdict) -> None:
 
 
 def test_p16_twelve_minutes_for_four_parts_passes() -> None:
-    facts = [load(), *steps({"wet": ("14:20", "14:23")}), start("wash", "14:56", pieces=4), end("wash", "15:08", outcome="clean")]
+    facts = [
+        load(),
+        *steps({"wet": ("14:20", "14:23")}),
+        start("wash", "14:56", pieces=4),
+        end("wash", "15:08", outcome="clean"),
+    ]
     answer = ask("P16", facts)
     assert (answer.verdict, answer.found) == (PASS, "12 min")
 

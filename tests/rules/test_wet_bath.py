@@ -71,7 +71,12 @@ def test_parameter_missing_not_recorded_names_key(rule_id: str, key: str) -> Non
     facts = MISSING_RECORDS.get(rule_id, record())
     if rule_id == "M05" and key.startswith("bath_hard"):
         facts = record()
-    answer = ask(rule_id, facts, asked="07:00" if key == "settling_time" and rule_id == "M05" else "09:00", parameters={key: None})
+    answer = ask(
+        rule_id,
+        facts,
+        asked="07:00" if key == "settling_time" and rule_id == "M05" else "09:00",
+        parameters={key: None},
+    )
     assert answer.verdict == "NOT RECORDED"
     assert answer.says == f"procedure MT-P-01 rev D gives no value for {key}"
 
@@ -100,14 +105,24 @@ def test_m01_stop_of_4_h_counts_as_long(off: str, verdict: str) -> None:
 
 
 def test_m01_short_stop_does_not_hide_the_long_one_before_fails() -> None:
-    pump = [switched("off", "21:00", "2026-03-09"), switched("on", "06:15"), switched("off", "06:25"), switched("on", "06:27")]
+    pump = [
+        switched("off", "21:00", "2026-03-09"),
+        switched("on", "06:15"),
+        switched("off", "06:25"),
+        switched("on", "06:27"),
+    ]
     answer = ask("M01", record(pump=pump))
     assert answer.verdict == "FAIL"
     assert answer.found.startswith("19 min stirred")
 
 
 def test_m01_stirring_around_short_stop_adds_up_passes() -> None:
-    pump = [switched("off", "21:00", "2026-03-09"), switched("on", "06:00"), switched("off", "06:20"), switched("on", "06:26")]
+    pump = [
+        switched("off", "21:00", "2026-03-09"),
+        switched("on", "06:00"),
+        switched("off", "06:20"),
+        switched("on", "06:26"),
+    ]
     assert ask("M01", record(pump=pump)).verdict == "PASS"
 
 
@@ -128,14 +143,20 @@ def test_m01_switching_not_recorded(pump: list[Recorded[f.Fact]]) -> None:
 
 
 def test_m01_afternoon_sample_while_pump_runs_since_morning_passes() -> None:
-    facts = record(sample=[sampled("06:36"), sampled("14:30")], result=[concentration("07:38"), concentration("15:31")], shots=[fired(1, "15:52")])
+    facts = record(
+        sample=[sampled("06:36"), sampled("14:30")],
+        result=[concentration("07:38"), concentration("15:31")],
+        shots=[fired(1, "15:52")],
+    )
     assert ask("M01", facts, "16:30").verdict == "PASS"
 
 
 # --- M02 ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("read", "verdict"), [("07:35:59", "FAIL"), ("07:36", "PASS"), ("07:36:01", "PASS"), ("07:11", "FAIL")])
+@pytest.mark.parametrize(
+    ("read", "verdict"), [("07:35:59", "FAIL"), ("07:36", "PASS"), ("07:36:01", "PASS"), ("07:11", "FAIL")]
+)
 def test_m02_settling_about_60_min(read: str, verdict: str) -> None:
     assert ask("M02", record(result=[concentration(read)])).verdict == verdict
 
@@ -148,12 +169,19 @@ def test_m02_minute_stamps_are_whole_minutes_for_a_limit_in_minutes_passes() -> 
 
 def test_m02_minute_stamps_are_an_interval_for_a_limit_in_seconds_fails() -> None:
     drawn = dataclasses.replace(sampled("06:36"), when=b.at("06:36", precision=Precision.MINUTE))
-    assert ask("M02", record(sample=[drawn], result=[concentration("07:36")]), parameters={"settling_time": "3600 s"}).verdict == "FAIL"
+    assert (
+        ask(
+            "M02", record(sample=[drawn], result=[concentration("07:36")]), parameters={"settling_time": "3600 s"}
+        ).verdict
+        == "FAIL"
+    )
 
 
 def test_m02_clock_set_forward_while_settling_fails_by_boot_clock() -> None:
     drawn = dataclasses.replace(sampled("06:36"), when=dataclasses.replace(b.at("06:36"), boot=Boot("a", 0)))
-    read = dataclasses.replace(concentration("07:38"), when=dataclasses.replace(b.at("07:38"), boot=Boot("a", 40 * 60_000)))
+    read = dataclasses.replace(
+        concentration("07:38"), when=dataclasses.replace(b.at("07:38"), boot=Boot("a", 40 * 60_000))
+    )
     answer = ask("M02", record(sample=[drawn], result=[read]))
     assert (answer.verdict, answer.found) == ("FAIL", "40 min")
 
@@ -222,7 +250,9 @@ def test_results_for_shots_gives_each_covering_result_once() -> None:
 # --- M04 ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("shot", "verdict"), [("15:37:59", "PASS"), ("15:38", "PASS"), ("15:38:01", "FAIL"), ("15:52", "FAIL")])
+@pytest.mark.parametrize(
+    ("shot", "verdict"), [("15:37:59", "PASS"), ("15:38", "PASS"), ("15:38:01", "FAIL"), ("15:52", "FAIL")]
+)
 def test_m04_result_about_8_h_old(shot: str, verdict: str) -> None:
     assert ask("M04", record(shots=[fired(1, "08:00"), fired(2, shot)]), "16:30").verdict == verdict
 
@@ -233,7 +263,10 @@ def test_m04_too_old_names_result_its_end_and_shot_fails() -> None:
 
 
 def test_m04_second_result_takes_over_passes() -> None:
-    facts = record(result=[concentration("07:38"), concentration("15:31", "0.165 mL")], shots=[fired(1, "15:30"), fired(2, "15:52")])
+    facts = record(
+        result=[concentration("07:38"), concentration("15:31", "0.165 mL")],
+        shots=[fired(1, "15:30"), fired(2, "15:52")],
+    )
     assert ask("M04", facts, "16:30").verdict == "PASS"
 
 
@@ -266,7 +299,9 @@ def test_m05_settling_at_0734_not_yet_two_minutes() -> None:
     assert "07:36" in answer.says
 
 
-@pytest.mark.parametrize(("asked", "words"), [("07:35:59", "1 s left"), ("07:36", "has settled"), ("07:37", "has settled")])
+@pytest.mark.parametrize(
+    ("asked", "words"), [("07:35:59", "1 s left"), ("07:36", "has settled"), ("07:37", "has settled")]
+)
 def test_m05_about_end_of_settling_not_yet(asked: str, words: str) -> None:
     answer = ask("M05", record(shots=[], result=[]), asked)
     assert answer.verdict == "NOT YET"
@@ -335,13 +370,17 @@ def test_m05_sample_drawn_this_second_not_yet() -> None:
 
 
 def test_m05_before_shots_only_the_bench_of_the_station_is_asked_passes() -> None:
-    other = b.rec(f.EquipmentEntered("MT-02", "bench", place="MT annex", tank_bath="MTB-26-09"), "06:00", day="2026-01-02")
+    other = b.rec(
+        f.EquipmentEntered("MT-02", "bench", place="MT annex", tank_bath="MTB-26-09"), "06:00", day="2026-01-02"
+    )
     facts = [*record(shots=[]), other]
     assert ask("M05", facts).verdict == "PASS"
 
 
 def test_m05_before_shots_and_no_bench_at_the_station_all_are_asked_not_yet() -> None:
-    other = b.rec(f.EquipmentEntered("MT-02", "bench", place="MT annex", tank_bath="MTB-26-09"), "06:00", day="2026-01-02")
+    other = b.rec(
+        f.EquipmentEntered("MT-02", "bench", place="MT annex", tank_bath="MTB-26-09"), "06:00", day="2026-01-02"
+    )
     facts = [*record(shots=[], opened=[b.opened("MT", station="MT desk")]), other]
     answer = ask("M05", facts)
     assert (answer.verdict, answer.says) == ("NOT YET", "MTB-26-09: no result yet today")
@@ -354,17 +393,23 @@ def test_m05_no_bench_on_file_not_recorded() -> None:
 # --- M06, M07 -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("day", "verdict"), [("2026-03-04", "PASS"), ("2026-03-03", "PASS"), ("2026-03-02", "NOT RECORDED")])
+@pytest.mark.parametrize(
+    ("day", "verdict"), [("2026-03-04", "PASS"), ("2026-03-03", "PASS"), ("2026-03-02", "NOT RECORDED")]
+)
 def test_m06_contamination_check_about_7_days_old(day: str, verdict: str) -> None:
     assert ask("M06", record(dirt=[check("bath contamination", "23:00", day=day)])).verdict == verdict
 
 
-@pytest.mark.parametrize(("day", "verdict"), [("2026-02-08", "PASS"), ("2026-02-07", "PASS"), ("2026-02-06", "NOT RECORDED")])
+@pytest.mark.parametrize(
+    ("day", "verdict"), [("2026-02-08", "PASS"), ("2026-02-07", "PASS"), ("2026-02-06", "NOT RECORDED")]
+)
 def test_m07_vehicle_check_about_31_days_old(day: str, verdict: str) -> None:
     assert ask("M07", record(vehicle=[check("vehicle and viscosity", "09:00", day=day)])).verdict == verdict
 
 
-@pytest.mark.parametrize(("rule_id", "share", "kind"), [("M06", "dirt", "bath contamination"), ("M07", "vehicle", "vehicle and viscosity")])
+@pytest.mark.parametrize(
+    ("rule_id", "share", "kind"), [("M06", "dirt", "bath contamination"), ("M07", "vehicle", "vehicle and viscosity")]
+)
 def test_m06_m07_check_not_met_fails_and_never_checked_not_recorded(rule_id: str, share: str, kind: str) -> None:
     bad = check(kind, "07:00", passed=False, detail="dirt 0.08 on 0.20 mL")
     answer = ask(rule_id, record(**{share: [bad]}))

@@ -38,7 +38,10 @@ _FILES = (
     "MT-P-01/rev-F.toml",
     "PT-P-01/rev-D.toml",
     *(f"parts/{number}.toml" for number in (GEAR, "T6-10502", IDLERS, "T6-10504", SUMP, CYLINDER)),
-    *(f"techniques/{number}.toml" for number in (GEAR_SHEET, "MT-T-6051", IDLERS_SHEET, SUMP_SHEET, "PT-T-6120", "MT-T-6120")),
+    *(
+        f"techniques/{number}.toml"
+        for number in (GEAR_SHEET, "MT-T-6051", IDLERS_SHEET, SUMP_SHEET, "PT-T-6120", "MT-T-6120")
+    ),
 )
 
 
@@ -119,10 +122,14 @@ class Shop:
     def record(self, *facts: f.Fact, by: str = "L2-A", **more: Any) -> tuple[Recorded[f.Fact], ...]:
         return recording.record(self.work, facts, by, **more)
 
-    def read_lamp(self, lamp: str, value: str, *, when: Moment | None = None, why: str | None = None, **changed: Any) -> Recorded[f.Fact]:
+    def read_lamp(
+        self, lamp: str, value: str, *, when: Moment | None = None, why: str | None = None, **changed: Any
+    ) -> Recorded[f.Fact]:
         confirmed = changed.pop("confirmed", False)
         base: dict[str, Any] = {"condition": "as-found", "meter": "RM-1", "distance": num("15 in")}
-        reading = f.ReadingRecorded(lamp, "UV-A at 15 in", num(value if " " in value else f"{value} uW/cm2"), **{**base, **changed})
+        reading = f.ReadingRecorded(
+            lamp, "UV-A at 15 in", num(value if " " in value else f"{value} uW/cm2"), **{**base, **changed}
+        )
         return recording.record_reading(self.work, reading, "L1-D", when=when, why=why, confirmed=confirmed)
 
     def receive(self, part_no: str, name: str, quantity: int = 1, *, lot: bool = False) -> str:
@@ -146,7 +153,9 @@ class Shop:
 
     # --- whole records ----------------------------------------------------------------------------
 
-    def magnetic_steps(self, inspection: str, part: str, sheet: str, quantity: int = 1, *, nothing_seen: bool = True, **more: Any) -> list[Step]:
+    def magnetic_steps(
+        self, inspection: str, part: str, sheet: str, quantity: int = 1, *, nothing_seen: bool = True, **more: Any
+    ) -> list[Step]:
         """Opening to post-process of a magnetic particle record of the gear or of a lot of idlers; 16 minutes."""
         do, view = self.record, f"{inspection}/view"
         zones = ("TOOTH-RIM", "WEB", "BORE", "KEYWAY")
@@ -166,11 +175,21 @@ class Shop:
             Step("arc", 150, lambda: do(f.ConfirmationGiven(inspection, "no arc burn after head shot"))),
             Step("spaced", 150, lambda: do(f.ConfirmationGiven(inspection, "spaced on the bar, viewed all round"))),
             Step("closed", 60, lambda: do(f.BoothClosed("MT booth", "L2-A"))),
-            Step("view", 180, lambda: inspecting.start_view(self.work, view, inspection, "L2-A", ["LP-1"], station="MT booth")),
+            Step(
+                "view",
+                180,
+                lambda: inspecting.start_view(self.work, view, inspection, "L2-A", ["LP-1"], station="MT booth"),
+            ),
             Step("view end", 780, lambda: inspecting.end_view(self.work, view, zones=zones, nothing_seen=nothing_seen)),
             Step("demag", 810, lambda: do(f.Demagnetised(inspection, "reversing step-down"))),
-            *(Step(f"residual {p}", 840, lambda p=p: do(f.ResidualRead(inspection, p, num("1 G"), "GM-1", True))) for p in points),  # type: ignore[misc]
-            *(Step(f"post {w}", 900, lambda w=w: do(f.ConfirmationGiven(inspection, f"post-process: {w}"))) for w in ("clean", "dry", "preserve")),  # type: ignore[misc]
+            *(
+                Step(f"residual {p}", 840, lambda p=p: do(f.ResidualRead(inspection, p, num("1 G"), "GM-1", True)))
+                for p in points
+            ),  # type: ignore[misc]
+            *(
+                Step(f"post {w}", 900, lambda w=w: do(f.ConfirmationGiven(inspection, f"post-process: {w}")))
+                for w in ("clean", "dry", "preserve")
+            ),  # type: ignore[misc]
         ]
         return steps
 
@@ -189,23 +208,49 @@ class Shop:
         part = self.receive(IDLERS, lot, quantity, lot=True)
         longer = {"view end": 1380, "demag": 1400, "residual bore": 1410, "residual tooth rim": 1420}
         steps = self.magnetic_steps(inspection, part, IDLERS_SHEET, quantity, **more)
-        self.play(Step(s.name, longer.get(s.name, 1440 if s.name.startswith("post") else s.seconds), s.make) for s in steps)
+        self.play(
+            Step(s.name, longer.get(s.name, 1440 if s.name.startswith("post") else s.seconds), s.make) for s in steps
+        )
         self.after(30)
         return inspection
 
-    def crack(self, inspection: str, part: str, indication: str = "IND-01", *, piece: str | None = None, zone: str = "WEB") -> None:
+    def crack(
+        self, inspection: str, part: str, indication: str = "IND-01", *, piece: str | None = None, zone: str = "WEB"
+    ) -> None:
         """A relevant linear indication with all its evidence but the second look, and the piece in quarantine."""
-        seen = f.IndicationSeen(indication, inspection, zone, "at 90 deg", "linear", num("0.20 in"), num("0.01 in"), "radial", num("90 deg"), piece)
+        seen = f.IndicationSeen(
+            indication,
+            inspection,
+            zone,
+            "at 90 deg",
+            "linear",
+            num("0.20 in"),
+            num("0.01 in"),
+            "radial",
+            num("90 deg"),
+            piece,
+        )
         self.record(seen)
-        self.record(f.IndicationTested(indication, "wiped", "returned"), f.IndicationTested(indication, "re-shot", "returned"))
-        inspecting.interpret(self.work, f.IndicationInterpreted(indication, "relevant", "returned, sharp", "grinding crack"), "L2-A")
-        self.record(f.IndicationEvaluated(indication, "over limit", "none allowed"), f.PartMoved(part, "quarantine", None, piece))
+        self.record(
+            f.IndicationTested(indication, "wiped", "returned"), f.IndicationTested(indication, "re-shot", "returned")
+        )
+        inspecting.interpret(
+            self.work, f.IndicationInterpreted(indication, "relevant", "returned, sharp", "grinding crack"), "L2-A"
+        )
+        self.record(
+            f.IndicationEvaluated(indication, "over limit", "none allowed"),
+            f.PartMoved(part, "quarantine", None, piece),
+        )
 
-    def second_look(self, inspection: str, indication: str | None, name: str = "SC-01", person: str = "L2-C", **saved: Any) -> None:
+    def second_look(
+        self, inspection: str, indication: str | None, name: str = "SC-01", person: str = "L2-C", **saved: Any
+    ) -> None:
         """A blind second look of two minutes under LP-1."""
         self.record(f.BoothClosed("MT booth", person), by=person)
         self.after(90)
-        inspecting.start_view(self.work, name, inspection, person, ["LP-1"], kind="second look", station="MT booth", indication=indication)
+        inspecting.start_view(
+            self.work, name, inspection, person, ["LP-1"], kind="second look", station="MT booth", indication=indication
+        )
         self.after(120)
         inspecting.end_view(self.work, name)
         inspecting.save_second_look(self.work, f.SecondLookSaved(name, inspection, person, indication, **saved))
@@ -224,11 +269,27 @@ class Shop:
             return [first, line(f"{step} end", end, f.StepEnded(basket, step, outcome))]
 
         opening = {"quantity": 1, "station": "PT booth"}
-        steps = [] if attempt > 1 else [Step("open", 0, lambda: inspecting.open_inspection(self.work, inspection, part, SUMP_SHEET, "L2-B", **opening))]
+        steps = (
+            []
+            if attempt > 1
+            else [
+                Step(
+                    "open",
+                    0,
+                    lambda: inspecting.open_inspection(self.work, inspection, part, SUMP_SHEET, "L2-B", **opening),
+                )
+            ]
+        )
         return [
             *steps,
             line("load", 10, f.BasketLoaded(basket, "A", LINE, (inspection,), attempt)),
-            line("clean and dry", 20, tick(inspection, "clean"), tick(inspection, "dry"), tick(basket, "dry before wetting")),
+            line(
+                "clean and dry",
+                20,
+                tick(inspection, "clean"),
+                tick(inspection, "dry"),
+                tick(basket, "dry before wetting"),
+            ),
             line("wetted", 30, tick(basket, "wetted by", "flow"), tick(basket, "no contact, cavities drain")),
             *span("wet", 60, 120),
             line("temperature", 60, f.StepObserved(basket, "wet", "part temperature", num("72 degF"))),
@@ -241,7 +302,11 @@ class Shop:
             *span("develop", 3030, 3060),
             line("developer", 3060, tick(basket, "developer form", "a"), tick(basket, "developer on all zones")),
             Step("closed", 3540, lambda: do(f.BoothClosed("PT booth", "L2-B"), by="L2-B")),
-            Step("view", 3720, lambda: inspecting.start_view(self.work, view, inspection, "L2-B", [lamp], station="PT booth")),
+            Step(
+                "view",
+                3720,
+                lambda: inspecting.start_view(self.work, view, inspection, "L2-B", [lamp], station="PT booth"),
+            ),
             Step("view end", 4200, lambda: inspecting.end_view(self.work, view, zones=zones, nothing_seen=True)),
         ]
 
@@ -252,7 +317,12 @@ class Shop:
         return inspection
 
 
-PART_TICKS = (("pre-clean visual", "yes"), ("cleaning started", "yes"), ("visible dye history", "never"), ("worked since last etch", "no"))
+PART_TICKS = (
+    ("pre-clean visual", "yes"),
+    ("cleaning started", "yes"),
+    ("visible dye history", "never"),
+    ("worked since last etch", "no"),
+)
 
 
 # --- the shop before its first record --------------------------------------------------------------
@@ -293,7 +363,13 @@ def open_copy(source: Path, target: Path) -> Shop:
 
 def _people() -> list[tuple[f.Fact, Moment]]:
     long_ago = b.at("08:00", "2026-02-01")
-    roles = {"NL3-E": ("level3",), "L2-A": ("inspector",), "L2-B": ("inspector",), "L2-C": ("inspector", "second"), "L1-D": ("operator",)}
+    roles = {
+        "NL3-E": ("level3",),
+        "L2-A": ("inspector",),
+        "L2-B": ("inspector",),
+        "L2-C": ("inspector", "second"),
+        "L1-D": ("operator",),
+    }
     roles |= {"RCV-H": ("receiving",), "CLN-J": ("cleaner",), "SUP-F": ("supervisor",), "RWK-N": ("rework",)}
     found: list[f.Fact] = [f.PersonEntered(person, held) for person, held in roles.items()]
     levels = {"NL3-E": 3, "L2-A": 2, "L2-B": 2, "L2-C": 2, "L1-D": 1, "SUP-F": 2}
@@ -304,11 +380,15 @@ def _people() -> list[tuple[f.Fact, Moment]]:
     return [(fact, long_ago) for fact in found]
 
 
-def certificate(person: str, method: str, level: int, *, issued: date = date(2023, 3, 6), expires: date = date(2028, 3, 5)) -> f.CertificateEntered:
+def certificate(
+    person: str, method: str, level: int, *, issued: date = date(2023, 3, 6), expires: date = date(2028, 3, 5)
+) -> f.CertificateEntered:
     return f.CertificateEntered(person, method, level, issued, expires)
 
 
-def calibration(asset: str, item: str, done: date = date(2025, 9, 20), due: date = date(2026, 9, 20), **more: Any) -> f.CalibrationRecorded:
+def calibration(
+    asset: str, item: str, done: date = date(2025, 9, 20), due: date = date(2026, 9, 20), **more: Any
+) -> f.CalibrationRecorded:
     return f.CalibrationRecorded(asset, item, done, due, "within tolerance", **more)
 
 
@@ -320,7 +400,9 @@ def _equipment() -> list[tuple[f.Fact, Moment]]:
     long_ago = b.at("09:00", "2026-02-01")
     alloys = ("aluminium", "steel")
     found: list[f.Fact] = [
-        f.EquipmentEntered("MT-01", "bench", "MT booth", current_type="FWDC", max_amps=num("4000 A"), coil_turns=5, tank_bath="MTB-1"),
+        f.EquipmentEntered(
+            "MT-01", "bench", "MT booth", current_type="FWDC", max_amps=num("4000 A"), coil_turns=5, tank_bath="MTB-1"
+        ),
         f.EquipmentEntered("MTB-1", "bath", "MT-01", vehicle="oil"),
         *(lamp(name) for name in ("LP-1", "LP-2")),
         *(lamp(name, "PT booth") for name in ("LP-3", "LP-4")),
@@ -353,16 +435,31 @@ def _history() -> list[tuple[f.Fact, Moment]]:
 
 def _morning(shop: Shop) -> None:
     """From 06:00 to 07:50: switched on, read, checked in, checked; the booth is dark at 07:49."""
-    shop.at("06:00").record(f.WorkOrderOpened(ORDER, "Tavelin 6H-515", "6H-0231", "overhaul", "service limits"), f.DirectivesConfirmed(ORDER, ()), by="NL3-E")
-    for person, station in (("L2-A", "MT booth"), ("L2-B", "PT booth"), ("L2-C", "MT booth"), ("NL3-E", None), ("SUP-F", None)):
+    shop.at("06:00").record(
+        f.WorkOrderOpened(ORDER, "Tavelin 6H-515", "6H-0231", "overhaul", "service limits"),
+        f.DirectivesConfirmed(ORDER, ()),
+        by="NL3-E",
+    )
+    for person, station in (
+        ("L2-A", "MT booth"),
+        ("L2-B", "PT booth"),
+        ("L2-C", "MT booth"),
+        ("NL3-E", None),
+        ("SUP-F", None),
+    ):
         recording.check_in(shop.work, person, station=station, clear_glasses=True)
-    shop.at("06:02").record(*(f.EquipmentSwitched(asset, "on") for asset in ("MT-01", "LP-1", "LP-2", "LP-3", "LP-4")), by="L1-D")
+    shop.at("06:02").record(
+        *(f.EquipmentSwitched(asset, "on") for asset in ("MT-01", "LP-1", "LP-2", "LP-3", "LP-4")), by="L1-D"
+    )
     shop.at("06:36").record(f.BathSampled("MTB-1", True))
     for name in ("LP-1", "LP-2", "LP-3", "LP-4"):
         shop.at("06:40").read_lamp(name, "1700")
     reading = f.ReadingRecorded
     for fact in (
-        *(reading(booth, "ambient visible", num("0.9 fc"), meter="RM-1", screen_on=True) for booth in ("MT booth", "PT booth")),
+        *(
+            reading(booth, "ambient visible", num("0.9 fc"), meter="RM-1", screen_on=True)
+            for booth in ("MT booth", "PT booth")
+        ),
         reading("wash station", "UV-A at part", num("180 uW/cm2"), meter="RM-1"),
         reading("wash station", "ambient visible", num("4.0 fc"), meter="RM-1"),
         reading("PT line", "water temperature", num("68 degF")),

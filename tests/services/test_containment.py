@@ -22,9 +22,18 @@ def recalled(shop: Shop) -> Shop:
     return shop
 
 
-def re_view(shop: Shop, lamp: str = "LP-4", name: str = "V2", containment_name: str | None = "CT-01", inspection: str = "PT-001") -> None:
+def re_view(
+    shop: Shop, lamp: str = "LP-4", name: str = "V2", containment_name: str | None = "CT-01", inspection: str = "PT-001"
+) -> None:
     inspecting.start_view(
-        shop.work, name, inspection, "L2-B", [lamp], kind="re-view", station="PT booth", containment_name=containment_name
+        shop.work,
+        name,
+        inspection,
+        "L2-B",
+        [lamp],
+        kind="re-view",
+        station="PT booth",
+        containment_name=containment_name,
     )
 
 
@@ -69,7 +78,11 @@ def test_part_processed_again_does_the_item_too(recalled: Shop) -> None:
     (action,) = containment.propose_actions(recalled.work, "CT-01").actions
     assert action.action == "reprocess"
     preclean = [f.StepStarted("B2", "preclean", 1), f.StepEnded("B2", "preclean")]
-    recalled.at("09:16").record(f.AttemptVoided("PT-001", "B1", 1, "lamp LP-3"), f.BasketLoaded("B2", "A", "Method A line", ("PT-001",), 2), by="L1-D")
+    recalled.at("09:16").record(
+        f.AttemptVoided("PT-001", "B1", 1, "lamp LP-3"),
+        f.BasketLoaded("B2", "A", "Method A line", ("PT-001",), 2),
+        by="L1-D",
+    )
     for fact in preclean:
         recalled.after(300).record(fact, by="L1-D")
     recalled.play(recalled.sump_steps("PT-001", "W26-0148/T6-11020/SP-1", "B2", "LP-4", attempt=2))
@@ -120,7 +133,14 @@ def test_looking_again_does_not_do_what_a_bad_bath_asks_for(accepted: Shop) -> N
     recording.record_reading(accepted.at("11:00").work, thin, "L2-A")
     accepted.record(f.BoothClosed("MT booth", "L2-A"))
     inspecting.start_view(
-        accepted.after(90).work, "V2", "MT-001", "L2-A", ["LP-1"], kind="re-view", station="MT booth", containment_name="CT-01"
+        accepted.after(90).work,
+        "V2",
+        "MT-001",
+        "L2-A",
+        ["LP-1"],
+        kind="re-view",
+        station="MT booth",
+        containment_name="CT-01",
     )
     inspecting.end_view(accepted.after(600).work, "V2", zones=("TOOTH-RIM", "WEB", "BORE", "KEYWAY"), nothing_seen=True)
     with pytest.raises(NotPermitted) as refused:
@@ -141,7 +161,9 @@ def test_ring_with_too_few_holes_is_a_failed_check_whoever_says_passed(accepted:
 def test_failed_panel_recalls_what_went_through_its_line(shop: Shop) -> None:
     shop.sump()
     shop.sign("PT-001", person="L2-B")
-    panel = f.ProcessCheckRecorded("known-defect panel", "KP-2", False, "Method A line", ("PEN-1",), compared_with_reference=True)
+    panel = f.ProcessCheckRecorded(
+        "known-defect panel", "KP-2", False, "Method A line", ("PEN-1",), compared_with_reference=True
+    )
     recording.record_check(shop.at("12:00").work, panel, "L2-B")
     (opened,) = shop.facts(f.ContainmentOpened)
     assert (opened.fact.object, opened.fact.inspections) == ("Method A line", ("PT-001",))

@@ -39,7 +39,10 @@ def test_snapshot_kept_is_what_the_rules_answered(shop: Shop) -> None:
     assert [a.rule for a in signed.answers] == listed
     # the hash, worked out here from the entry alone
     rows = [[a.rule, a.version, a.verdict, a.severity, a.found, a.limit, list(a.facts)] for a in signed.answers]
-    assert signed.snapshot == hashlib.sha256(json.dumps(rows, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+    assert (
+        signed.snapshot
+        == hashlib.sha256(json.dumps(rows, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+    )
     # each answer names facts that are in the book, none of them later than the signature
     position = shop.facts(f.DecisionSigned, "MT-001")[-1].position
     assert all(0 < used < position for a in signed.answers for used in a.facts)
@@ -62,8 +65,14 @@ def test_decision_names_certificate_and_what_it_waits_for(accepted: Shop) -> Non
 
 # --- who may: person x method x level x date ------------------------------------------------------
 
-YEARS = {"ended the day before": (date(2020, 1, 1), date(2026, 3, 9)), "last day": (date(2020, 1, 1), date(2026, 3, 10))}
-YEARS |= {"first day": (date(2026, 3, 10), date(2028, 1, 1)), "begins the day after": (date(2026, 3, 11), date(2028, 1, 1))}
+YEARS = {
+    "ended the day before": (date(2020, 1, 1), date(2026, 3, 9)),
+    "last day": (date(2020, 1, 1), date(2026, 3, 10)),
+}
+YEARS |= {
+    "first day": (date(2026, 3, 10), date(2028, 1, 1)),
+    "begins the day after": (date(2026, 3, 11), date(2028, 1, 1)),
+}
 COVERS = {"last day", "first day"}
 
 
@@ -78,7 +87,9 @@ def test_who_may_accept(shop: Shop, method: str, level: int, years: str) -> None
         ended = certificate("L2-A", recorded.fact.method, 2, expires=date(2024, 1, 1))
         why = "the certificate was typed wrongly"
         recording.record_outside_fact(shop.work, ended, "SUP-F", when=recorded.when, why=why, supersedes=recorded.uid)
-    recording.record_outside_fact(shop.work, certificate("L2-A", method, level, issued=issued, expires=expires), "SUP-F")
+    recording.record_outside_fact(
+        shop.work, certificate("L2-A", method, level, issued=issued, expires=expires), "SUP-F"
+    )
     shop.gear()
     may = method == "MT" and level >= 2 and years in COVERS
     if may:
@@ -247,7 +258,9 @@ def test_view_ends_once_and_after_it_began(accepted: Shop, end: str, message: st
         accepted.after(60)
         inspecting.start_view(accepted.work, "V2", "MT-001", "L2-A", ["LP-1"], station="MT booth")
     with pytest.raises(InputError, match=message):
-        inspecting.end_view(accepted.work, "V2" if end == "07:52" else "MT-001/view", when=b.at(end), why="from the paper sheet")
+        inspecting.end_view(
+            accepted.work, "V2" if end == "07:52" else "MT-001/view", when=b.at(end), why="from the paper sheet"
+        )
 
 
 def test_view_name_is_used_once(accepted: Shop) -> None:

@@ -30,7 +30,10 @@ def deviate(shop: Shop, rule: str = "L03", person: str = "NL3-E", **changed: Any
 
 
 def open_lines(shop: Shop, **more: Any) -> list[str]:
-    return [a.rule for a in shop.judge("MT-001", **{"decider": "L2-A", "disposition": "ACCEPT", **more}).standing().open_lines]
+    return [
+        a.rule
+        for a in shop.judge("MT-001", **{"decider": "L2-A", "disposition": "ACCEPT", **more}).standing().open_lines
+    ]
 
 
 def test_deviation_stands_beside_the_answer_and_changes_none(wrong_distance: Shop) -> None:
@@ -56,7 +59,9 @@ def test_rule_that_the_revision_does_not_ask(wrong_distance: Shop) -> None:
         deviate(wrong_distance, "P07")
 
 
-@pytest.mark.parametrize(("person", "role"), [("L2-A", "L3"), ("SUP-F", "L3"), ("SUP-F", "supervisor"), ("NL3-E", "level3"), ("NL3-P", "L3")])
+@pytest.mark.parametrize(
+    ("person", "role"), [("L2-A", "L3"), ("SUP-F", "L3"), ("SUP-F", "supervisor"), ("NL3-E", "level3"), ("NL3-P", "L3")]
+)
 def test_only_the_named_role_signs(wrong_distance: Shop, person: str, role: str) -> None:
     """NL3-P is a Level III, of the other method."""
     recording.record_outside_fact(wrong_distance.work, certificate("NL3-P", "PT", 3), "SUP-F")
@@ -131,9 +136,18 @@ def test_warning_needs_a_reason_with_a_person(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize(
-    ("person", "changed"), [("L2-A", {}), ("NL3-E", {}), ("ENG-P", {"reference": " "}), ("ENG-P", {"revision": ""}), ("ENG-P", {"conditions": ""})]
+    ("person", "changed"),
+    [
+        ("L2-A", {}),
+        ("NL3-E", {}),
+        ("ENG-P", {"reference": " "}),
+        ("ENG-P", {"revision": ""}),
+        ("ENG-P", {"conditions": ""}),
+    ],
 )
-def test_concession_comes_from_engineering_with_reference_and_revision(accepted: Shop, person: str, changed: dict[str, str]) -> None:
+def test_concession_comes_from_engineering_with_reference_and_revision(
+    accepted: Shop, person: str, changed: dict[str, str]
+) -> None:
     recording.record_outside_fact(accepted.work, f.PersonEntered("ENG-P", ("engineering",)), "SUP-F")
     base = {"reference": "ER-12", "revision": "A", "conditions": "inspect again at 500 h"}
     with pytest.raises((NotPermitted, InputError)):

@@ -23,7 +23,12 @@ def state(shop: Shop, inspection: str = "MT-001") -> tuple[str, bool, bool]:
     return row.disposition, row.provisional, row.suspended
 
 
-PROVISIONAL, CLEARED, SUSPENDED, UNDONE = ("ACCEPT", True, False), ("ACCEPT", False, False), ("ACCEPT", True, True), ("NO DECISION", False, False)
+PROVISIONAL, CLEARED, SUSPENDED, UNDONE = (
+    ("ACCEPT", True, False),
+    ("ACCEPT", False, False),
+    ("ACCEPT", True, True),
+    ("NO DECISION", False, False),
+)
 
 
 def test_acceptance_before_the_closing_reading_is_provisional(accepted: Shop) -> None:
@@ -52,8 +57,12 @@ OF_THE_INSPECTION: list[tuple[type[f.Fact], str, dict[str, Any]]] = [
 ]
 
 
-@pytest.mark.parametrize(("kind", "subject", "changed"), OF_THE_INSPECTION, ids=lambda value: getattr(value, "__name__", None))
-def test_corrected_fact_of_the_inspection_undoes_decision_and_voids_tag(accepted: Shop, kind: type[f.Fact], subject: str, changed: dict[str, Any]) -> None:
+@pytest.mark.parametrize(
+    ("kind", "subject", "changed"), OF_THE_INSPECTION, ids=lambda value: getattr(value, "__name__", None)
+)
+def test_corrected_fact_of_the_inspection_undoes_decision_and_voids_tag(
+    accepted: Shop, kind: type[f.Fact], subject: str, changed: dict[str, Any]
+) -> None:
     (printed,) = tagging.print_tags(accepted.work, "MT-001", "L2-A")
     accepted.after(60)
     correct_one(accepted, kind, subject, **changed)
@@ -67,7 +76,11 @@ def test_corrected_fact_of_the_inspection_undoes_decision_and_voids_tag(accepted
 
 @pytest.mark.parametrize(
     ("kind", "changed"),
-    [(f.IndicationSeen, {"length": num("0.25 in")}), (f.IndicationTested, {"outcome": "gone"}), (f.IndicationEvaluated, {"evaluation": "within limit"})],
+    [
+        (f.IndicationSeen, {"length": num("0.25 in")}),
+        (f.IndicationTested, {"outcome": "gone"}),
+        (f.IndicationEvaluated, {"evaluation": "within limit"}),
+    ],
     ids=lambda value: getattr(value, "__name__", None),
 )
 def test_corrected_indication_undoes_decision(shop: Shop, kind: type[f.Fact], changed: dict[str, Any]) -> None:
@@ -154,14 +167,19 @@ def test_reading_that_proves_nothing_does_not_hide_the_record_from_the_next(acce
     assert state(accepted) == CLEARED
 
 
-@pytest.mark.parametrize("changed", [{"condition": "as-left"}, {"distance": num("15.6 in")}, {"distance": None}, {"meter": "RM-2"}, {"meter": None}])
+@pytest.mark.parametrize(
+    "changed",
+    [{"condition": "as-left"}, {"distance": num("15.6 in")}, {"distance": None}, {"meter": "RM-2"}, {"meter": None}],
+)
 def test_reading_that_closes_nothing_leaves_provisional(accepted: Shop, changed: dict[str, Any]) -> None:
     accepted.at("12:38").read_lamp("LP-1", "1690", **changed)
     assert state(accepted) == PROVISIONAL
 
 
 @pytest.mark.parametrize(("value", "expected"), [("1000", CLEARED), ("999.9", SUSPENDED)])
-def test_closing_reading_at_the_minimum_is_within_it(accepted: Shop, value: str, expected: tuple[str, bool, bool]) -> None:
+def test_closing_reading_at_the_minimum_is_within_it(
+    accepted: Shop, value: str, expected: tuple[str, bool, bool]
+) -> None:
     accepted.at("12:38").read_lamp("LP-1", value)
     assert state(accepted) == expected
 

@@ -18,7 +18,9 @@ from tests.services.shop import Shop, certificate
 
 def document(shop: Shop, kind: str, number: str, revision: str) -> receiving.Document:
     fact = next(
-        r.fact for r in shop.facts(f.DocumentAdopted) if (r.fact.document, r.fact.number, r.fact.revision) == (kind, number, revision)
+        r.fact
+        for r in shop.facts(f.DocumentAdopted)
+        if (r.fact.document, r.fact.number, r.fact.revision) == (kind, number, revision)
     )
     return receiving.Document(fact.document, fact.number, fact.revision, fact.method, fact.content, fact.sha256)
 
@@ -89,7 +91,16 @@ def test_tag_of_an_unsigned_record_is_refused(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize(
-    ("person", "may"), [("L2-A", True), ("L2-C", True), ("NL3-E", True), ("L1-D", False), ("CLN-J", False), ("PT-ONLY", False), ("EXPIRED", False)]
+    ("person", "may"),
+    [
+        ("L2-A", True),
+        ("L2-C", True),
+        ("NL3-E", True),
+        ("L1-D", False),
+        ("CLN-J", False),
+        ("PT-ONLY", False),
+        ("EXPIRED", False),
+    ],
 )
 def test_tag_is_printed_by_an_inspector_of_the_method(accepted: Shop, person: str, may: bool) -> None:
     for fact in (certificate("PT-ONLY", "PT", 2), certificate("EXPIRED", "MT", 2, expires=date(2026, 3, 9))):
@@ -120,7 +131,9 @@ def test_what_a_scanned_tag_says_follows_the_record(accepted: Shop) -> None:
     accepted.at("16:00").read_lamp("LP-1", "900")
     assert says() == "current, copy 2"  # the view lay between two good readings
     recorded = accepted.facts(f.ResidualRead, "MT-001")[-1]
-    recording.correct(accepted.work, recorded.uid, recorded.fact, "L2-A", when=recorded.when, why="read from another part")
+    recording.correct(
+        accepted.work, recorded.uid, recorded.fact, "L2-A", when=recorded.when, why="read from another part"
+    )
     assert says().startswith("void")
 
 
@@ -239,4 +252,6 @@ def test_rework_is_completed_only_after_it_was_ordered(accepted: Shop) -> None:
     with pytest.raises(NotPermitted, match="have it ordered first"):
         inspecting.complete_rework(accepted.work, f.ReworkDone("MT-001", part, "RWK-N", "WEB", None))
     with pytest.raises(InputError):
-        inspecting.order_rework(accepted.work, f.ReworkOrdered("MT-001", "another part", "IND-01", "WEB", "blend", "L2-A"))
+        inspecting.order_rework(
+            accepted.work, f.ReworkOrdered("MT-001", "another part", "IND-01", "WEB", "blend", "L2-A")
+        )

@@ -27,7 +27,9 @@ def status(shop: Shop, lamp: str) -> str | None:
 # --- units ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("value", ["1.7 uW/cm2", "499 uW/cm2", "12001 uW/cm2", "1700 mW/cm2", "0.4999 mW/cm2", "1700 W/m2", "0 uW/cm2"])
+@pytest.mark.parametrize(
+    "value", ["1.7 uW/cm2", "499 uW/cm2", "12001 uW/cm2", "1700 mW/cm2", "0.4999 mW/cm2", "1700 W/m2", "0 uW/cm2"]
+)
 def test_implausible_unit_is_refused_and_nothing_is_withdrawn(shop: Shop, value: str) -> None:
     head = shop.head()
     with pytest.raises(NotPermitted, match="look at the unit"):
@@ -93,9 +95,16 @@ def test_transcribed_facts_never_count_as_timer(shop: Shop) -> None:
     """Also when the paper says this very minute, and when the moment handed over carries a boot clock."""
     now = shop.work.now()
     assert now.boot is not None
-    recording.transcribe(shop.work, [(f.BoothClosed("PT booth", "L2-B"), now)], person="SUP-F", on_behalf_of="L2-B", why=WHY)
+    recording.transcribe(
+        shop.work, [(f.BoothClosed("PT booth", "L2-B"), now)], person="SUP-F", on_behalf_of="L2-B", why=WHY
+    )
     recorded = shop.facts(f.BoothClosed, "PT booth")[-1]
-    assert (recorded.how, recorded.by, recorded.on_behalf_of, recorded.why) == (Obtained.TRANSCRIBED, "SUP-F", "L2-B", WHY)
+    assert (recorded.how, recorded.by, recorded.on_behalf_of, recorded.why) == (
+        Obtained.TRANSCRIBED,
+        "SUP-F",
+        "L2-B",
+        WHY,
+    )
     assert recorded.when.boot is None
     live = {Obtained.TIMER, Obtained.SCANNER, Obtained.INSTRUMENT}
     with shop.work.book.session(readonly=True) as session:
@@ -148,7 +157,9 @@ def with_trend(shop: Shop, lamp: str = "LP-1", count: int = 9) -> None:
     recording.transcribe(shop.work, readings, person="SUP-F", why=WHY)
 
 
-@pytest.mark.parametrize(("value", "state"), [("1700", "in service"), ("1500", "withdrawn"), ("1000", "withdrawn"), ("2300", "withdrawn")])
+@pytest.mark.parametrize(
+    ("value", "state"), [("1700", "in service"), ("1500", "withdrawn"), ("1000", "withdrawn"), ("2300", "withdrawn")]
+)
 def test_lamp_returns_only_with_an_as_left_reading_on_its_trend(shop: Shop, value: str, state: str) -> None:
     with_trend(shop)
     shop.at("12:35").read_lamp("LP-1", "880")
@@ -157,7 +168,17 @@ def test_lamp_returns_only_with_an_as_left_reading_on_its_trend(shop: Shop, valu
     assert status(shop, "LP-1") == state
 
 
-@pytest.mark.parametrize("changed", [{"condition": "as-found"}, {"condition": "after-cleaning"}, {"distance": num("12 in")}, {"distance": None}, {"meter": "RM-2"}, {"meter": None}])
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"condition": "as-found"},
+        {"condition": "after-cleaning"},
+        {"distance": num("12 in")},
+        {"distance": None},
+        {"meter": "RM-2"},
+        {"meter": None},
+    ],
+)
 def test_no_other_good_reading_brings_a_lamp_back(shop: Shop, changed: dict[str, Any]) -> None:
     with_trend(shop)
     shop.at("12:35").read_lamp("LP-1", "880")

@@ -23,11 +23,18 @@ def cracked(shop: Shop) -> Shop:
 
 
 def look(shop: Shop, person: str = "L2-C", name: str = "SC-01", indication: str | None = "IND-01") -> None:
-    inspecting.start_view(shop.work, name, "MT-001", person, ["LP-1"], kind="second look", station="MT booth", indication=indication)
+    inspecting.start_view(
+        shop.work, name, "MT-001", person, ["LP-1"], kind="second look", station="MT booth", indication=indication
+    )
 
 
 def saved(person: str = "L2-C", name: str = "SC-01", **changed: Any) -> f.SecondLookSaved:
-    base: dict[str, Any] = {"indication": "IND-01", "interpretation": "relevant", "form": "linear", "length": num("0.20 in")}
+    base: dict[str, Any] = {
+        "indication": "IND-01",
+        "interpretation": "relevant",
+        "form": "linear",
+        "length": num("0.20 in"),
+    }
     return f.SecondLookSaved(name, "MT-001", person, **{**base, **changed})
 
 
@@ -70,13 +77,26 @@ def test_second_look_at_an_indication_that_is_not_there(cracked: Shop) -> None:
 
 
 def test_a_first_look_by_an_operator_is_not_enough(cracked: Shop) -> None:
-    cracked.second_look("MT-001", "IND-01", person="L1-D", interpretation="relevant", form="linear", length=num("0.20 in"))
+    cracked.second_look(
+        "MT-001", "IND-01", person="L1-D", interpretation="relevant", form="linear", length=num("0.20 in")
+    )
     judgement = cracked.judge("MT-001", decider="L2-A", disposition="REJECT")
     assert judgement.answer("D07").verdict == "FAIL"
 
 
-@pytest.mark.parametrize(("length", "verdict"), [("0.23 in", "PASS"), ("0.25 in", "PASS"), ("0.251 in", "NOT RECORDED"), ("0.16 in", "PASS"), ("0.1599 in", "NOT RECORDED")])
-def test_lengths_agree_within_three_hundredths_or_a_fifth_of_the_larger(cracked: Shop, length: str, verdict: str) -> None:
+@pytest.mark.parametrize(
+    ("length", "verdict"),
+    [
+        ("0.23 in", "PASS"),
+        ("0.25 in", "PASS"),
+        ("0.251 in", "NOT RECORDED"),
+        ("0.16 in", "PASS"),
+        ("0.1599 in", "NOT RECORDED"),
+    ],
+)
+def test_lengths_agree_within_three_hundredths_or_a_fifth_of_the_larger(
+    cracked: Shop, length: str, verdict: str
+) -> None:
     cracked.second_look("MT-001", "IND-01", interpretation="relevant", form="linear", length=num(length))
     assert cracked.judge("MT-001", decider="L2-A", disposition="REJECT").answer("D08").verdict == verdict
 
@@ -85,7 +105,9 @@ def test_disagreement_is_resolved_by_a_level_three_only(cracked: Shop) -> None:
     cracked.second_look("MT-001", "IND-01", interpretation="false", form="linear", length=num("0.20 in"))
     for person in ("L2-A", "L2-C", "SUP-F"):
         with pytest.raises(NotPermitted, match="Level III"):
-            inspecting.resolve_disagreement(cracked.work, f.DisagreementResolved("MT-001", "IND-01", person, "relevant"))
+            inspecting.resolve_disagreement(
+                cracked.work, f.DisagreementResolved("MT-001", "IND-01", person, "relevant")
+            )
     inspecting.resolve_disagreement(cracked.work, f.DisagreementResolved("MT-001", "IND-01", "NL3-E", "relevant"))
     assert cracked.judge("MT-001", decider="L2-A", disposition="REJECT").answer("D08").verdict == "PASS"
 
@@ -93,7 +115,16 @@ def test_disagreement_is_resolved_by_a_level_three_only(cracked: Shop) -> None:
 def test_second_look_under_a_lamp_that_turns_out_bad_is_not_relied_on(cracked: Shop) -> None:
     """Look under LP-2, which is found bad later: another look is needed, the record is not otherwise touched."""
     cracked.record(f.BoothClosed("MT booth", "L2-C"), by="L2-C")
-    inspecting.start_view(cracked.after(90).work, "SC-01", "MT-001", "L2-C", ["LP-2"], kind="second look", station="MT booth", indication="IND-01")
+    inspecting.start_view(
+        cracked.after(90).work,
+        "SC-01",
+        "MT-001",
+        "L2-C",
+        ["LP-2"],
+        kind="second look",
+        station="MT booth",
+        indication="IND-01",
+    )
     inspecting.end_view(cracked.after(120).work, "SC-01")
     inspecting.save_second_look(cracked.work, saved())
     assert cracked.judge("MT-001", decider="L2-A", disposition="REJECT").answer("D07").verdict == "PASS"
@@ -106,7 +137,9 @@ def test_second_look_under_a_lamp_that_turns_out_bad_is_not_relied_on(cracked: S
 @pytest.mark.parametrize("tests", [(), ("wiped",)])
 def test_false_without_wipe_and_new_shot_is_refused(shop: Shop, tests: tuple[str, ...]) -> None:
     shop.play(shop.magnetic_steps("MT-001", shop.receive("T6-10501", "CG-1"), "MT-T-6050", nothing_seen=False))
-    shop.after(30).record(f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", num("0.2 in"), num("0.01 in"), "radial"))
+    shop.after(30).record(
+        f.IndicationSeen("IND-01", "MT-001", "WEB", "at 90 deg", "linear", num("0.2 in"), num("0.01 in"), "radial")
+    )
     for step in tests:
         shop.record(f.IndicationTested("IND-01", step, "gone"))
     with pytest.raises(NotPermitted) as refused:

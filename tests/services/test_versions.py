@@ -15,11 +15,15 @@ Late = Callable[[Shop, int], object]
 
 LATE: dict[str, Late] = {
     "sign": lambda shop, seen: deciding.sign_decision(shop.work, "MT-001", "L2-A", "ACCEPT", seen=seen),
-    "start view": lambda shop, seen: inspecting.start_view(shop.work, "V2", "MT-001", "L2-A", ["LP-1"], station="MT booth", seen=seen),
+    "start view": lambda shop, seen: inspecting.start_view(
+        shop.work, "V2", "MT-001", "L2-A", ["LP-1"], station="MT booth", seen=seen
+    ),
     "order rework": lambda shop, seen: inspecting.order_rework(
         shop.work, f.ReworkOrdered("MT-001", "W26-0148/T6-10501/CG-1", "IND-01", "WEB", "blend", "L2-A"), seen=seen
     ),
-    "attach photo": lambda shop, seen: inspecting.attach_photo(shop.work, f.PhotoAttached("MT-001", "ab" * 32, shop.work.now()), "L2-A", seen=seen),
+    "attach photo": lambda shop, seen: inspecting.attach_photo(
+        shop.work, f.PhotoAttached("MT-001", "ab" * 32, shop.work.now()), "L2-A", seen=seen
+    ),
 }
 
 
@@ -95,8 +99,18 @@ def test_refusal_is_kept_in_the_book_and_nothing_else_of_the_call(shop: Shop) ->
     [
         (lambda shop: recording.select_meter(shop.work, "RM-2", "L1-D"), "select meter"),
         (lambda shop: inspecting.scan_into(shop.work, "T6-11020", "MT", (), "L2-A"), "scan into MT"),
-        (lambda shop: recording.check_in(shop.at("07:50", "2026-12-01").work, "L2-A", station=None, clear_glasses=True, viewing=True), "check in"),
-        (lambda shop: exceptions.sign_deviation(shop.work, shop.gear(), "G13", "NL3-E", role="L3", justification="x", expires=shop.clock.at.date()), "sign deviation"),
+        (
+            lambda shop: recording.check_in(
+                shop.at("07:50", "2026-12-01").work, "L2-A", station=None, clear_glasses=True, viewing=True
+            ),
+            "check in",
+        ),
+        (
+            lambda shop: exceptions.sign_deviation(
+                shop.work, shop.gear(), "G13", "NL3-E", role="L3", justification="x", expires=shop.clock.at.date()
+            ),
+            "sign deviation",
+        ),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
