@@ -140,7 +140,8 @@ def _part_listed(tx: Tx, recorded: Recorded[Any]) -> None:
 
 def _place(tx: Tx, part: str) -> None:
     """The place of the latest scan by event time (scans may be entered late)."""
-    moves = tx.facts(part, (f.PartMoved,))
+    # a single piece that went elsewhere does not take its lot along
+    moves = [move for move in tx.facts(part, (f.PartMoved,)) if move.fact.piece is None]
     _set(tx, tx.tables.part, "part", part, {"place": moves[-1].fact.place if moves else None})
 
 

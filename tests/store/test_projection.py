@@ -373,3 +373,11 @@ def test_corrected_filling_of_a_line(book: SqliteBook) -> None:
     put(book, draft(f.BasketLoaded("B1", "PT", "L1", ("I1",), 1), 5), draft(f.StepStarted("B1", "wet"), 10))
     put(book, draft(f.TankFilled("L1", ("PEN-2",)), 11, supersedes=fill.uid, why=WHY))
     assert (_uses(book, "PEN-1"), _uses(book, "PEN-2")) == ([], [])  # filled only after this basket went in
+
+
+def test_a_piece_that_is_moved_does_not_take_its_lot_along(book: SqliteBook) -> None:
+    listed = f.PartListed("W-1/P-1/LOT-1", "W-1", "P-1", 12, lot="LOT-1")
+    put(book, draft(listed), draft(f.PartMoved(listed.part, "booth"), 1))
+    put(book, draft(f.PartMoved(listed.part, "quarantine", 1, "RA-07"), 2))
+    with book.session(readonly=True) as session:
+        assert session.part(listed.part).place == "booth"
