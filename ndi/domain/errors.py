@@ -48,6 +48,13 @@ class InputError(NdiError, ValueError):
     """Something that was typed or read from a file cannot be used."""
 
 
+def _one_line(text: str) -> str:
+    """What was found in a file may hold line breaks and control characters; a message holds none."""
+    return "".join(
+        character if character.isprintable() else "\N{REPLACEMENT CHARACTER}" for character in " ".join(text.split())
+    )
+
+
 class UnitMismatch(InputError):
     """Two values of different dimensions met."""
 
@@ -61,6 +68,7 @@ class DayFileError(InputError):
             where += f", line {line}"
         if column is not None:
             where += f", column {column}"
+        problem = _one_line(problem)
         super().__init__(f"{where}: {problem}")
         self.file, self.line, self.column, self.problem = file, line, column, problem
 
