@@ -1,0 +1,195 @@
+"""Coverage-guided fuzzing of every reader: ``python -m tests.slow.coverage_fuzz [--seconds 60] [TARGET ...]``.
+
+Needs ``atheris`` (``pip install atheris``), which grows inputs towards code not
+yet reached.  A reader may return a value or refuse with an InputError of one
+line; anything else is a crash, and the input that made it is kept and named.
+Exit 0 only when no target crashed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+TARGETS = ("procedure", "technique", "part", "scan", "table", "shop-table", "day")
+
+
+def main(arguments: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.slow.coverage_fuzz", description="Fuzz every reader.")
+    parser.add_argument("targets", nargs="*", default=TARGETS, help=f"of {', '.join(TARGETS)}")
+    parser.add_argument("--seconds", type=int, default=60, help="for each target")
+    parser.add_argument("--one", action="store_true", help=argparse.SUPPRESS)
+    args = parser.parse_args(arguments)
+    if importlib.util.find_spec("atheris") is None:
+        sys.stdout.write("not run: atheris is not installed (pip install atheris)\n")
+        return 2
+    if args.one:
+        _fuzz(args.targets[0], args.seconds)
+    crashed = [target for target in args.targets if not _in_process(target, args.seconds)]
+    sys.stdout.write(f"{len(args.targets) - len(crashed)} of {len(args.targets)} readers without a crash\n")
+    return 1 if crashed else 0
+
+
+def _in_process(target: str, seconds: int) -> bool:
+    """One target in a process of its own, because the fuzzer never hands control back."""
+    command = [sys.executable, "-m", "tests.slow.coverage_fuzz", "--one", "--seconds", str(seconds), target]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, errors="replace", check=False)
+    lines = done.stderr.splitlines()
+    runs = next((line for line in reversed(lines) if "DONE" in line), "no end reached")
+    sys.stdout.write(f"{'right' if done.returncode == 0 else 'CRASH'}  {target}: {runs.strip()}\n")
+    if done.returncode:
+        sys.stdout.write("\n".join(lines[-40:]) + "\n")
+    return done.returncode == 0
+
+
+def _fuzz(target: str, seconds: int) -> None:
+    import atheris
+
+    with atheris.instrument_imports(include=["ndi"]):
+        from ndi import bootstrap  # noqa: F401  instrumented as it is imported
+        from ndi.day import replay  # noqa: F401
+        from ndi.shop_files import reading  # noqa: F401
+    with tempfile.TemporaryDirectory() as scratch:
+        corpus = Path(scratch) / "corpus"
+        corpus.mkdir()
+        reader = _reader(target, Path(scratch), corpus)
+        options = [
+            f"-max_total_time={seconds}",
+            "-max_len=4000",
+            "-timeout=20",
+            f"-artifact_prefix={tempfile.gettempdir()}/",
+        ]
+        atheris.Setup([sys.argv[0], *options, str(corpus)], reader)
+        atheris.Fuzz()
+
+
+def _reader(target: str, scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    """What is fuzzed, with what it begins from put into ``corpus``."""
+    if target in ("procedure", "technique", "part"):
+        return _document(target, corpus)
+    if target == "scan":
+        return _scan(corpus)
+    return {"table": _table, "shop-table": _shop_table, "day": _day}[target](scratch, corpus)
+
+
+def _seed(corpus: Path, contents: list[bytes]) -> None:
+    for number, content in enumerate(contents):
+        (corpus / str(number)).write_bytes(content)
+
+
+def _refused(read: Callable[[], object]) -> None:
+    """Read; a refusal must be an InputError, of one line unless it lists several problems."""
+    from ndi.domain.errors import InputError
+    from ndi.shop_files.reading import TableErrors
+
+    try:
+        read()
+    except TableErrors as refused:
+        assert all(len(str(error).splitlines()) == 1 for error in refused.errors)
+    except InputError as refused:
+        assert len(str(refused).splitlines()) == 1, str(refused)
+
+
+def _document(kind: str, corpus: Path) -> Callable[[bytes], None]:
+    from ndi.bootstrap import data_folder
+    from ndi.procedure_files import document_from_text
+
+    pattern = {"procedure": "*/rev-*.toml", "technique": "techniques/*.toml", "part": "parts/*.toml"}[kind]
+    _seed(corpus, [path.read_bytes() for path in sorted(data_folder("procedures").glob(pattern))])
+    return lambda data: _refused(lambda: document_from_text(kind, data.decode("utf-8", "replace"), "fuzz.toml"))
+
+
+def _scan(corpus: Path) -> Callable[[bytes], None]:
+    from ndi.domain.check_code import parse_qr
+    from ndi.domain.scan_codes import parse_scan
+
+    _seed(corpus, [b"ndi:7Q2M4K9XWD:5512:3f9a07c13f9a07c1", b"ndi:p:L2-A", b"LP-3"])
+
+    def read(data: bytes) -> None:
+        text = data.decode("utf-8", "surrogateescape")
+        _refused(lambda: parse_qr(text))
+        _refused(lambda: parse_scan(text))
+
+    return read
+
+
+def _table(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    from datetime import date, timedelta
+
+    from ndi.bootstrap import data_folder
+    from ndi.tables.rows import read_table
+
+    _seed(corpus, [path.read_bytes()[:4000] for path in sorted((data_folder("demo") / "2026-03-10").glob("*.csv"))])
+    path = scratch / "fuzz.csv"
+
+    def read(data: bytes) -> None:
+        path.write_bytes(data)
+        _refused(lambda: list(read_table(path, date(2026, 3, 10), timedelta(hours=-5))))
+
+    return read
+
+
+def _shop_table(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    """The first byte chooses the kind of table."""
+    from datetime import UTC, datetime
+
+    from ndi.domain.moment import Moment
+    from ndi.shop_files.kinds import KINDS
+    from ndi.shop_files.known import Known
+    from ndi.shop_files.reading import read_tables
+
+    now = Moment(datetime(2026, 3, 10, 14, tzinfo=UTC), -300)
+    names = sorted(KINDS)
+    _seed(
+        corpus,
+        [
+            bytes([number]) + f"{','.join(KINDS[name].columns)}\n{KINDS[name].example}\n".encode()
+            for number, name in enumerate(names)
+        ],
+    )
+    path = scratch / "fuzz.csv"
+
+    def read(data: bytes) -> None:
+        kind = KINDS[names[(data[0] if data else 0) % len(names)]]
+        path.write_bytes(data[1:])
+        _refused(lambda: read_tables({path: kind}, Known(now.local.date()), now))
+
+    return read
+
+
+def _day(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    """The demonstration day with one file replaced; the first byte chooses which."""
+    import shutil
+
+    from ndi.bootstrap import data_folder
+    from ndi.day import files, replay
+
+    source = data_folder("demo") / "2026-03-10"
+    day = scratch / "day"
+    shutil.copytree(source, day)
+    names = sorted(path.name for path in source.iterdir())
+    _seed(corpus, [bytes([number]) + (source / name).read_bytes()[:3000] for number, name in enumerate(names)])
+
+    def read(data: bytes) -> None:
+        name = names[(data[0] if data else 0) % len(names)]
+        (day / name).write_bytes(data[1:])
+        try:
+            _refused(lambda: plan())
+        finally:
+            shutil.copyfile(source / name, day / name)
+
+    def plan() -> replay.Plan:
+        folder = files.read_day(day)
+        return replay.plan(folder, files.read_before(source.parent / "before", folder))
+
+    return read
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
