@@ -69,7 +69,7 @@ class DayFileError(InputError):
         if column is not None:
             where += f", column {column}"
         problem = _one_line(problem)
-        super().__init__(f"{where}: {problem}")
+        super().__init__(_one_line(f"{where}: {problem}"))
         self.file, self.line, self.column, self.problem = file, line, column, problem
 
 
@@ -82,7 +82,8 @@ class ProcedureFileError(InputError):
             where += f", line {line}"
         if key is not None:
             where += f", key {key}"
-        super().__init__(f"{where}: {problem}")
+        problem = _one_line(problem)
+        super().__init__(_one_line(f"{where}: {problem}"))
         self.file, self.line, self.key, self.problem = file, line, key, problem
 
 

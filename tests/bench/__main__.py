@@ -66,6 +66,7 @@ def _measure(built: books.Built, size: int) -> list[Line]:
         for step in (
             lambda: measures.opening(bench),
             lambda: measures.judging(bench),
+            lambda: measures.snapshots(bench),
             lambda: measures.recalling(bench),
             lambda: measures.prefixes(bench),
             lambda: measures.whole(bench),
@@ -134,8 +135,9 @@ def _projected(size: int, lines: list[Line]) -> list[str]:
     entries = int(by_name["verify the chain, 100,000 entries"].note.split(" ")[0].replace(",", "")) / size * MILLION
     judged = sum(line.ours for name, line in by_name.items() if name.startswith("judge one")) / 2
     book = by_name["size of the book, bytes per inspection"].ours
+    longer = by_name[measures.SNAPSHOT_NOW].ours - by_name[measures.SNAPSHOT_HELD].ours
     return [
-        f"- {entries / 1e6:.1f} million entries, {book * MILLION / 1e9:.1f} GB",
+        f"- {entries / 1e6:.1f} million entries, {book * MILLION / 1e9:.1f} GB; with answers as they are signed now {(book + longer) * MILLION / 1e9:.1f} GB",
         f"- verify the chain: {by_name['verify the chain, 100,000 entries'].ours * entries / 1e5 / HOUR:.1f} h",
         f"- rebuild and compare: {by_name['rebuild and compare, 100,000 entries'].ours * entries / 1e5 / HOUR:.1f} h",
         f"- judge every inspection in memory once: {judged * MILLION / HOUR:.1f} h; gathered and judged: {by_name['open a record not seen before'].ours * MILLION / HOUR:.1f} h",

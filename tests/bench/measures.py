@@ -16,25 +16,28 @@ from pathlib import Path
 
 from ndi import bootstrap
 from ndi.domain import facts as f
-from ndi.domain.codec import utc_text
+from ndi.domain.codec import body_of, utc_text
 from ndi.domain.entry import Draft
 from ndi.domain.moment import Moment
 from ndi.domain.vocabulary import Method
 from ndi.rules import registry
 from ndi.rules.inquiry import Inquiry
-from ndi.services.assemble import inquiry_for
+from ndi.services.assemble import decision_in_force, inquiry_for
 from ndi.services.containment import recall_set
-from ndi.services.judging import judge
+from ndi.services.judging import judge, kept
 from ndi.services.lookup import every
 from ndi.services.ports import InspectionRow
 from ndi.services.workplace import Workplace
 from ndi.store.book import SqliteBook
+from ndi.store.canonical import canonical
 from ndi.store.verify import verify
 from tests.bench.bare import compare, numbers_of
 from tests.bench.book import close
 
 SAMPLE = 24  # records that are judged and opened
 APPENDS = 200
+SNAPSHOT_HELD = "answers kept with a decision, as in this book"
+SNAPSHOT_NOW = "answers kept with a decision, as signed now"
 
 
 @dataclass(frozen=True)
@@ -144,9 +147,34 @@ def judging(bench: Bench) -> list[Line]:
         ours = statistics.median(times)
         floor = best(5, lambda n=numbers: [compare(each) for each in n]) / len(numbers)  # type: ignore[misc]
         count = sum(len(n) for n in numbers) / len(numbers)
-        note = f"{rules:.0f} rules, {count:.0f} comparisons, {sum(len(q.facts) for q in chosen) / len(chosen):.0f} facts; {1 / ours:,.0f} a second"
+        facts = sum(len(q.facts) for q in chosen) / len(chosen)
+        note = f"{rules:.0f} rules, {count:.0f} comparisons, {facts:.0f} facts; {1 / ours:,.0f} a second, goal 10,000"
         lines.append(Line(f"judge one {method} inspection in memory", "inspection", ours, floor, 5, note))
     return lines
+
+
+def snapshots(bench: Bench) -> list[Line]:
+    """What the answers of a decision take in the book: as this book holds them, and as they would be signed now.
+
+    The synthetic decisions point at the demonstration day's few lamp readings;
+    a decision signed now names every reading of the last 400 days that a trend was read from.
+    """
+    then, now = [], []
+    with bench.book.session(readonly=True) as session:
+        for row in bench.sample():
+            signed = decision_in_force(session, row.inspection)
+            if signed is not None:
+                answers = kept(judge(bench.work, session, row.inspection).answers)
+                then.append(_bytes_of(signed.fact.answers))
+                now.append(_bytes_of(answers))
+    return [
+        Line(SNAPSHOT_HELD, "bytes", statistics.mean(then), note="decisions of the demonstration day, moved"),
+        Line(SNAPSHOT_NOW, "bytes", statistics.mean(now), note="the same records with this book's lamp readings"),
+    ]
+
+
+def _bytes_of(answers: tuple[f.KeptAnswer, ...]) -> int:
+    return len(canonical([body_of(answer) for answer in answers]).encode())
 
 
 def fresh(q: Inquiry) -> Inquiry:
