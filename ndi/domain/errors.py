@@ -9,8 +9,7 @@
     └── StoreError
         ├── NotFound
         ├── VersionConflict
-        ├── ReadOnly
-        └── ChainBroken
+        └── ReadOnly
 
 Each message says what was found, what was allowed and a way out.
 """
@@ -101,7 +100,3 @@ class VersionConflict(StoreError):
 
 class ReadOnly(StoreError):
     """The book or the place it lies in cannot be written."""
-
-
-class ChainBroken(StoreError):
-    """An entry does not follow from the one before it."""

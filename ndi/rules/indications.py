@@ -25,7 +25,7 @@ from ndi.rules.light import second_look_stands
 from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
 
-WITHIN, OVER, NO_LIMIT, NOT_ASKED = "within limit", "over limit", "no limit in data", "not applicable"
+WITHIN, OVER, NO_LIMIT = "within limit", "over limit", "no limit in data"
 
 
 def each_indication(

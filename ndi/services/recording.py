@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from difflib import get_close_matches
 from typing import cast
 
 from ndi.domain import facts as f
@@ -15,7 +16,7 @@ from ndi.domain.moment import Moment
 from ndi.domain.outcome import Outcome
 from ndi.domain.procedure import Procedure
 from ndi.domain.quantity import Number
-from ndi.domain.ticks import CO_SIGNED
+from ndi.domain.ticks import CO_SIGNED, TICKS
 from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
 from ndi.rules import light, wet_bath
 from ndi.rules.authority import vision_outcome
@@ -141,6 +142,27 @@ def outside_answer(rule: str, outcome: Outcome, procedure: Procedure | None = No
     )
 
 
+def check_known(session: Session, person: str) -> None:
+    """InputError for a person who was never entered: nobody can be asked about what a stranger saw."""
+    if not about(session, f.PersonEntered, person):
+        raise InputError(
+            f"{person!r} is no person of this book: scan the badge again, or have the person entered first"
+        )
+
+
+def _check_tick(fact: f.Fact) -> None:
+    """InputError for a tick that no rule reads: it would look confirmed and stay unanswered."""
+    if not isinstance(fact, f.ConfirmationGiven):
+        return
+    tick = TICKS.get(fact.item)
+    if tick is None:
+        near = get_close_matches(fact.item, TICKS, 1)
+        hint = f"; nearest is {near[0]!r}" if near else ""
+        raise InputError(f"{fact.item!r} is nothing that is ticked here{hint}")
+    if tick.values and fact.value not in tick.values:
+        raise InputError(f"{fact.item}: {fact.value!r} is none of {', '.join(tick.values)}")
+
+
 def _check_opened(session: Session, fact: f.Fact) -> None:
     """NotFound for a fact of an inspection that was never opened, or of an indication that nobody recorded."""
     inspection, indication = getattr(fact, "inspection", None), getattr(fact, "indication", None)
@@ -179,7 +201,9 @@ def record(
     with work.act("record", by, ", ".join(co_signed)) as session:
         if co_signed:
             require(work, session, proof, by, Meaning.APPROVED, co_signed)
+        check_known(session, by)
         for fact in new:
+            _check_tick(fact)
             _check_opened(session, fact)
         written = session.append([Draft(fact, moment, by, how, why=why) for fact in new])
         for recorded in written:
@@ -282,6 +306,7 @@ def record_reading(
     moment = when or work.now()
     how = work.obtained(moment, why, Obtained.TYPED_LIVE)
     with work.act("record reading", by, reading.object) as session:
+        check_known(session, by)
         _check_plausible(work, session, reading, confirmed)
         (recorded,) = session.append([Draft(reading, moment, by, how, why=why)])
         _draw_consequences(work, session, cast("Recorded[f.ReadingRecorded]", recorded))
@@ -368,6 +393,7 @@ def record_check(
     moment = when or work.now()
     how = work.obtained(moment, why, Obtained.TYPED_LIVE)
     with work.act("record check", by, check.object) as session:
+        check_known(session, by)
         if check.check == CheckKind.RING and check.holes is not None:
             # whether the ring showed enough is for the procedure to say, not for the person who counted
             check = replace(check, passed=_enough_holes(shop_inquiry(work, session, [], method=Method.MT), check.holes))

@@ -50,6 +50,7 @@ def shift_model(work: Workplace, day: date) -> ShiftModel:
                 _containments(session),
                 _open_lines(every_record),
                 _refusals(session, day),
+                _cautions(work, session, day),
             ),
         )
 
@@ -87,6 +88,18 @@ def _figures(session: Session, day: date, every_record: Sequence[Standing]) -> t
         ),
         Labelled("Line and booth shifts", "; ".join(shift) or "no opening or closing entry"),
     )
+
+
+def _cautions(work: Workplace, session: Session, day: date) -> SheetTable:
+    """Where the work can hurt somebody: the cautions of every procedure revision in force that day."""
+    rows: dict[tuple[str, str], list[str]] = {}
+    for procedure in work.procedures(session):
+        if procedure.effective_from <= day and (procedure.effective_to is None or day <= procedure.effective_to):
+            for caution in procedure.cautions:
+                rows.setdefault((caution.before, caution.text), []).append(procedure.name)
+    columns = (("Before", 0.16), ("Caution", 0.62), ("Procedure", 0.22))
+    told = tuple((before, text, ", ".join(names)) for (before, text), names in rows.items())
+    return SheetTable("Cautions", columns, told, "The procedures in force hold no cautions.")
 
 
 def _people(session: Session, day: date) -> SheetTable:

@@ -26,6 +26,7 @@ CHEAP = Parameters(Type.ID, version=19, salt_len=16, hash_len=16, time_cost=1, m
 
 ADMIN, LEVEL3 = "ADM-Z", "NL3-E"
 ROLES: dict[str, tuple[str, ...]] = {
+    "RWK-N": ("rework",),
     "SUP-F": ("supervisor", "inspector"),
     "L2-A": ("inspector",),
     "L2-B": ("inspector",),

@@ -199,3 +199,28 @@ def test_bad_value_that_proves_nothing_withdraws_nothing(shop: Shop, changed: di
     shop.at("12:35").read_lamp("LP-1", "880", **changed)
     assert status(shop, "LP-1") is None
     assert not shop.facts(f.ContainmentOpened)
+
+
+# --- who and what -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        [f.EquipmentSwitched("LP-1", "on")],
+        [f.ConfirmationGiven("MT-001", "clean")],
+    ],
+)
+def test_a_person_who_was_never_entered_records_nothing(shop: Shop, facts: list[f.Fact]) -> None:
+    head = shop.head()
+    with pytest.raises(InputError, match="no person of this book"):
+        recording.record(shop.work, facts, "NOBODY")
+    assert shop.head() == head
+
+
+@pytest.mark.parametrize(
+    ("item", "value", "says"), [("cleen", "yes", "nearest is 'clean'"), ("clean", "perhaps", "none of yes, no")]
+)
+def test_a_tick_that_no_rule_reads_is_refused(shop: Shop, item: str, value: str, says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        recording.record(shop.work, [f.ConfirmationGiven("LOT-1", item, value)], "L1-D")
