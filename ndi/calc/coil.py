@@ -5,7 +5,8 @@ Sources: 45000/(L/D) and the effective diameter of hollow parts, US T.O. 33B-1-1
 between them, the fill classes and the ceiling of L/D, ASTM E1444 type practice
 as in the training sheet 'MPI Formula & Data 2022'; length of the effective
 field and 10 % overlap, from memory.  That the blend takes the low-fill value of
-the part's own position in the coil is this project's reading.
+the part's own position in the coil is this project's reading.  The boiler code's
+rule by L/D alone, Article 7: 35000/(L/D + 2) seen, 45000/(L/D) below L/D 4 from memory.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ CEILING = Fraction(15)  # L/D beyond it counts as this
 SIDE, CENTRED_TOP, HIGH = Fraction(45000), Fraction(43000), Fraction(35000)
 HIGH_FILL_FIELD_IN = Fraction(18)  # length of the effective field of a wrap or a filled coil
 NEW_SHARE = Fraction(9, 10)  # of each effective length, after 10 % overlap
+HIGH_PLUS = Fraction(2)  # added to L/D at high fill
 POSITIONS = ("side", "centred")
+RULES = ("fill class", "length to diameter")
+SHORT_BELOW = Fraction(4)  # L/D under which the boiler code takes 45000/(L/D)
 
 
 @dataclass(frozen=True)
@@ -111,8 +115,15 @@ def _low(setup: Setup, ratio: Fraction) -> Fraction:
     return CENTRED_TOP * setup.coil_diameter / 2 / (6 * ratio - 5)
 
 
-def _ampere_turns(setup: Setup, ratio: Fraction) -> Fraction:
-    high = HIGH / (ratio + 2)
+def _is_short(setup: Setup) -> bool:
+    """L/D below 4, exact."""
+    return setup.length**2 < SHORT_BELOW**2 * setup.diameter_square
+
+
+def _ampere_turns(setup: Setup, ratio: Fraction, rule: str, high_plus: Fraction) -> Fraction:
+    high = HIGH / (ratio + high_plus)
+    if rule == "length to diameter":
+        return SIDE / ratio if _is_short(setup) else high
     if setup.fill == "high":
         return high
     low = _low(setup, ratio)
@@ -127,20 +138,25 @@ def _positions(setup: Setup) -> int:
     return 1 if setup.length <= field else 1 + ceil((setup.length - field) / (NEW_SHARE * field))
 
 
-def shot(setup: Setup, floor: Fraction) -> CoilShot:
+def shot(setup: Setup, floor: Fraction, rule: str = RULES[0], high_plus: Fraction = HIGH_PLUS) -> CoilShot:
     """Ampere-turns, amps (peak) and coil positions of one shot; sources in the module's text.
 
     ``floor`` is the least L/D for which the shop uses these formulas, exactly at
-    it is computed.  NeedsExtensions below it; InputError for an impossible floor.
+    it is computed.  ``rule`` is ``fill class`` or ``length to diameter`` (the boiler
+    code's, without fill classes), ``high_plus`` what is added to L/D in the high-fill
+    formula; sources differ on both.  NeedsExtensions below the floor; InputError
+    for an impossible floor or rule.
     """
     if not 0 < floor <= CEILING:
         raise InputError(f"floor {shown(floor)}: it must be above 0 and at most {CEILING}")
+    if rule not in RULES or high_plus <= 0:
+        raise InputError(f"rule {rule!r}, high_plus {shown(high_plus)}: use {' or '.join(RULES)} and a number above 0")
     if setup.length**2 < floor**2 * setup.diameter_square:
         raise NeedsExtensions(setup, floor, f"the formulas are used from L/D {shown(floor)} on")
     diameter = root(setup.diameter_square)
     raw = setup.length / diameter
     ratio = CEILING if setup.is_longer_than(CEILING) else raw
-    ampere_turns = _ampere_turns(setup, ratio)
+    ampere_turns = _ampere_turns(setup, ratio, rule, high_plus)
     return CoilShot(
         setup.fill,
         setup.area_ratio,

@@ -44,20 +44,18 @@ def _warm(base_min: Fraction) -> Fraction:
     return max(base_min * WARM_FACTOR, WARM_LEAST_MIN)
 
 
-_BANDS = (
-    (COLD_FROM, MIDDLE_FROM, _cold),
-    (MIDDLE_FROM, MIDDLE_TO, _middle),
-    (MIDDLE_TO, WARM_TO, _warm),
-)
-
-
 def required_dwell(
-    base_min: Fraction, part_temperature_f: Fraction, service_induced: bool, edge: str = "middle"
+    base_min: Fraction,
+    part_temperature_f: Fraction,
+    service_induced: bool,
+    edge: str = "middle",
+    cold_to: Fraction = MIDDLE_FROM,
 ) -> Fraction:
     """The least dwell in minutes (T.O. 33B-1-1 dwell table).
 
     ``edge`` says which band a temperature of exactly 60 or 100 F belongs to:
     ``middle`` the band between them, ``longer`` the one with the longer dwell.
+    ``cold_to`` is where doubling ends: 60 F here, 50 F in other published rules.
     Raises OutsideTable below 40 and above 120 F, InputError for impossible values.
     """
     if base_min <= 0:
@@ -66,7 +64,10 @@ def required_dwell(
         raise InputError(f"part temperature {shown(part_temperature_f)} F lies below absolute zero; read it again")
     if edge not in EDGES:
         raise InputError(f"edge {edge!r} is not known; use {' or '.join(EDGES)}")
-    bands = [dwell for low, high, dwell in _BANDS if low <= part_temperature_f <= high]
+    if not COLD_FROM < cold_to < MIDDLE_TO:
+        raise InputError(f"cold_to {shown(cold_to)} F: it lies between {COLD_FROM} and {MIDDLE_TO}")
+    table = ((COLD_FROM, cold_to, _cold), (cold_to, MIDDLE_TO, _middle), (MIDDLE_TO, WARM_TO, _warm))
+    bands = [dwell for low, high, dwell in table if low <= part_temperature_f <= high]
     if not bands:
         raise OutsideTable(part_temperature_f)
     if len(bands) > 1 and edge == "middle":

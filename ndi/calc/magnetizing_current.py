@@ -12,11 +12,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ndi.calc.exact import ceil_of_pi_times
+from ndi.calc.exact import ceil_of_pi_times, pi, root
 from ndi.domain.errors import InputError
 from ndi.domain.quantity import shown
 
 REACH_IN_BARS = Fraction(4)  # effective arc of one placement, in bar diameters
+DIAMETERS = ("bar", "part")  # what an offset bar's counted diameter starts from
 NEW_SHARE = Fraction(9, 10)  # of each arc, after 10 % overlap
 
 
@@ -67,17 +68,33 @@ def offset_bar(
     *,
     amps_per_in_min: Fraction,
     amps_per_in_max: Fraction,
+    counts: str = "bar",
 ) -> OffsetBar:
-    """Amps and placements of a bar that lies against the bore (E1444 type: I = k (d + 2 t))."""
+    """Amps and placements of a bar that lies against the bore (E1444 type: I = k (d + 2 t)).
+
+    ``counts``: ``bar`` takes d as the bar's diameter, ``part`` as the part's, which one source prints.
+    """
     _above_zero(bar_diameter_in=bar_diameter_in, wall_in=wall_in, bore_in=bore_in)
     if bar_diameter_in > bore_in:
         raise InputError(
             f"bar_diameter_in {shown(bar_diameter_in)} is wider than bore_in {shown(bore_in)}: it does not go in; take a thinner bar"
         )
-    effective = bar_diameter_in + 2 * wall_in
+    if counts not in DIAMETERS:
+        raise InputError(f"counts {counts!r} is not known; use {' or '.join(DIAMETERS)}")
+    effective = (bar_diameter_in if counts == "bar" else bore_in + 2 * wall_in) + 2 * wall_in
     return OffsetBar(
         effective,
         head_shot(effective, amps_per_in_min, amps_per_in_max),
         _placements(bore_in, bar_diameter_in),
         _placements(bore_in + 2 * wall_in, bar_diameter_in),
     )
+
+
+def section_diameter(width_in: Fraction, height_in: Fraction, basis: str) -> Fraction:
+    """Counted diameter of a rectangular section: ``perimeter`` / pi, or its ``diagonal``; sources differ."""
+    _above_zero(width_in=width_in, height_in=height_in)
+    if basis == "perimeter":
+        return 2 * (width_in + height_in) / pi()
+    if basis == "diagonal":
+        return root(width_in**2 + height_in**2)
+    raise InputError(f"basis {basis!r} is not known; use perimeter or diagonal")

@@ -11,7 +11,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from ndi.calc.uv_a_trend import least_squares, predict
+from ndi.calc.straight_line import least_squares
+from ndi.calc.uv_a_trend import predict
 from ndi.domain.errors import InputError
 
 DAYS = [0, 1, 2, 3, 4, 7, 8, 9, 10, 11, 14, 15, 16, 17, 18, 21, 22, 23, 24, 25, 28]  # from 2026-02-09

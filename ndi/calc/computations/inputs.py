@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from typing import TypeVar
 
@@ -20,6 +21,7 @@ from ndi.domain.errors import InputError
 Wanted = TypeVar("Wanted")
 
 _DIGITS_MOST, _EXPONENT_MOST = 400, 400  # beyond any measurement; keeps exact arithmetic quick
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _EXPONENT = re.compile(r"[eE]([+-]?\d+)\Z", re.ASCII)
 
 
@@ -123,6 +125,30 @@ class Inputs:
         items = self._of(key, list, "a list of texts")
         named = Inputs({f"{key}[{index}]": item for index, item in enumerate(items)}, self.at)
         return [named.text(name) for name in named.values]
+
+    def numbers(self, key: str, *, above: int | None = None, least: int | None = None) -> list[Fraction]:
+        """A list of exact numbers, each within the bound."""
+        items = self._of(key, list, "a list of numbers")
+        named = Inputs({f"{key}[{index}]": item for index, item in enumerate(items)}, self.at)
+        return [named.number(name, above=above, least=least) for name in named.values]
+
+    def day(self, key: str) -> date:
+        """A day, YYYY-MM-DD."""
+        text = self.text(key)
+        try:
+            if not _DAY.fullmatch(text):
+                raise ValueError(text)
+            return date.fromisoformat(text)
+        except ValueError:
+            raise BadInput(self._place(key), f"{json.dumps(text)} is not a day; type it like 2026-03-10") from None
+
+    def bad(self, key: str, problem: str) -> BadInput:
+        """The error to raise for a key of this object."""
+        return BadInput(self._place(key), problem)
+
+    def object(self, key: str) -> Inputs:
+        """One object, knowing its place."""
+        return Inputs(self._of(key, dict, "an object"), f"{self._place(key)}.")
 
     def objects(self, key: str) -> list[Inputs]:
         """A list of objects, each knowing its place."""

@@ -1,0 +1,1 @@
+"""What ``ndi compute`` can do: each computation's keys, words, example, and the call of its formula."""
