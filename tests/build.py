@@ -34,6 +34,9 @@ _positions = count(1)
 
 PARAMETERS: dict[str, str | bool | tuple[str, ...]] = {
     "uv_min": "1000 uW/cm2",
+    "uv_at_part_min": "1000 uW/cm2",
+    "uv_at_part_max": "10000 uW/cm2",
+    "white_light_min": "100 fc",
     "uv_distance": "15 in",
     "uv_distance_tolerance": "0.5 in",
     "ambient_max": "2.0 fc",
@@ -74,6 +77,11 @@ PARAMETERS: dict[str, str | bool | tuple[str, ...]] = {
     "pulse_max": "1.5 s",
     "residual_max": "3 G",
     "last_direction": "longitudinal",
+    "cross_field_min": "60 deg",
+    "coil_ld_min": "3 pcs",
+    "tangential_min": "30 G",
+    "tangential_max": "60 G",
+    "bath_age_max": "30 d",
     "wetting_temperature_min": "40 degF",
     "wetting_temperature_max": "125 degF",
     "dwell_base": "30 min",
@@ -122,6 +130,20 @@ PARAMETERS: dict[str, str | bool | tuple[str, ...]] = {
     "alert_count": "3 pcs",
     "alert_window": "90 d",
     "lunch_margin": "15 min",
+    "lamp_reading_interval": "0 d",
+    "ambient_interval": "0 d",
+    "system_check_interval": "0 d",
+    "bench_calibration_interval": "184 d",
+    "light_meter_interval": "366 d",
+    "gaussmeter_interval": "366 d",
+    "panel_interval": "0 d",
+    "tank_interval": "0 d",
+    "developer_interval": "0 d",
+    "gauge_interval": "0 d",
+    "gauge_calibration_interval": "184 d",
+    "booth_interval": "0 d",
+    "clock_interval": "0 d",
+    "restore_interval": "7 d",
 }
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Verdict(StrEnum):
@@ -28,8 +28,7 @@ class Severity(StrEnum):
         return self is not Severity.WARN
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(NamedTuple):
     """One answer to one rule.
 
     ``facts`` are the positions in the book of the entries it was read from;

@@ -25,7 +25,9 @@ _UTC_TEXT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z\Z", re.ASCII)
 
 def utc_text(at: datetime) -> str:
     """``2026-03-10T12:35:00.000000Z``."""
-    return at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+    if at.tzinfo is not UTC:
+        at = at.astimezone(UTC)
+    return at.isoformat(timespec="microseconds")[: -len("+00:00")] + "Z"
 
 
 def utc_from_text(text: str) -> datetime:
@@ -69,13 +71,13 @@ def body_of(fact: Any) -> dict[str, Any]:
     return body
 
 
-def _decoder(hint: Any) -> Callable[[Any], Any]:
+def _decoder(hint: Any) -> Callable[[Any], Any] | None:
     if typing.get_origin(hint) in (types.UnionType, typing.Union):
         inner = next(arg for arg in typing.get_args(hint) if arg is not type(None))
         return _decoder(inner)
     if typing.get_origin(hint) is tuple:
         item = _decoder(typing.get_args(hint)[0])
-        return lambda value: tuple(item(each) for each in value)
+        return tuple if item is None else lambda value: tuple([item(each) for each in value])
     if hint is Number:
         return lambda value: Number(value["typed"], value["unit"])
     if hint is Moment:
@@ -86,36 +88,41 @@ def _decoder(hint: Any) -> Callable[[Any], Any]:
         return date.fromisoformat
     if isinstance(hint, type) and dataclasses.is_dataclass(hint):
         return lambda value: _build(hint, value)
-    return lambda value: value
+    return None
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Field:
+    """How a field of a fact is read from a body; ``needed``: no default, and never absent."""
+
+    name: str
+    decode: Callable[[Any], Any] | None  # None: as it stands
+    default: Any
+    needed: bool
 
 
 @cache
-def _decoders(cls: type) -> dict[str, Callable[[Any], Any]]:
+def _fields(cls: type) -> tuple[_Field, ...]:
     hints = typing.get_type_hints(cls)
-    return {name: _decoder(hints[name]) for name in _field_names(cls)}
-
-
-@cache
-def _required(cls: type) -> tuple[str, ...]:
-    """Fields that every body of the class holds: no default, and never absent."""
-    hints = typing.get_type_hints(cls)
-    without_default = [f.name for f in dataclasses.fields(cls) if f.default is dataclasses.MISSING]
-    return tuple(name for name in without_default if type(None) not in typing.get_args(hints[name]))
+    found = []
+    for field in dataclasses.fields(cls):
+        hint, missing = hints[field.name], field.default is dataclasses.MISSING
+        needed = missing and type(None) not in typing.get_args(hint)
+        found.append(_Field(field.name, _decoder(hint), None if missing else field.default, needed))
+    return tuple(found)
 
 
 def _build(cls: type, body: dict[str, Any]) -> Any:
-    decoders = _decoders(cls)
-    values = {}
-    for name, decode in decoders.items():
-        raw = body.get(name)
-        values[name] = None if raw is None else decode(raw)
-    for field in dataclasses.fields(cls):
-        if values[field.name] is None and field.default is not dataclasses.MISSING:
-            values[field.name] = field.default
-    for name in _required(cls):
-        if values[name] is None:
-            raise InputError(f"a body of {cls.__name__} without {name} cannot be read: verify the book")
-    return cls(**values)
+    values = []
+    for field in _fields(cls):
+        raw = body.get(field.name)
+        if raw is None:
+            if field.needed:
+                raise InputError(f"a body of {cls.__name__} without {field.name} cannot be read: verify the book")
+            values.append(field.default)
+        else:
+            values.append(raw if field.decode is None else field.decode(raw))
+    return cls(*values)
 
 
 def fact_from_body(kind: str, body: dict[str, Any]) -> Fact:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from typing import Generic, TypeVar
@@ -51,8 +51,7 @@ class Recorded(Generic[F]):
     on_behalf_of: str | None = None
     supersedes: str | None = None
     why: str | None = None
+    at: datetime = field(init=False, repr=False, compare=False)  # the UTC instant at which it happened
 
-    @property
-    def at(self) -> datetime:
-        """The UTC instant at which it happened."""
-        return self.when.at
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "at", self.when.at)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import TypeVar, cast
+from operator import attrgetter
+from typing import Any, TypeVar, cast
 
 from ndi.domain.entry import Recorded
-from ndi.domain.facts import Fact
+from ndi.domain.facts import Fact, ReadingRecorded
 
 F = TypeVar("F", bound=Fact)
+_by_time = attrgetter("at", "position")
 
 
 class FactSet:
@@ -18,14 +20,24 @@ class FactSet:
 
     def __init__(self, facts: Iterable[Recorded[Fact]]) -> None:
         unique = {recorded.position: recorded for recorded in facts}
-        self._all = sorted(unique.values(), key=lambda recorded: (recorded.at, recorded.position))
-        self._by_kind: dict[type, list[Recorded[Fact]]] = defaultdict(list)
-        self._by_subject: dict[tuple[type, str], list[Recorded[Fact]]] = defaultdict(list)
+        self._all = sorted(unique.values(), key=_by_time)
+        self._found: dict[type | tuple[type, str], list[Recorded[Any]]] = defaultdict(list)  # by kind, kind and subject
+        self._readings: dict[tuple[str, ...], list[Recorded[ReadingRecorded]]] = defaultdict(list)
+        found = self._found
         for recorded in self._all:
-            kind = type(recorded.fact)
-            self._by_kind[kind].append(recorded)
-            for subject in recorded.fact.subjects():
-                self._by_subject[kind, subject].append(recorded)
+            fact = recorded.fact
+            kind = type(fact)
+            found[kind].append(recorded)
+            for subject in fact.subjects():
+                found[kind, subject].append(recorded)
+            if kind is ReadingRecorded:
+                self._sort_out(cast("Recorded[ReadingRecorded]", recorded))
+
+    def _sort_out(self, recorded: Recorded[ReadingRecorded]) -> None:
+        fact = recorded.fact
+        self._readings[fact.object, fact.quantity].append(recorded)
+        if fact.condition is not None:
+            self._readings[fact.object, fact.quantity, fact.condition].append(recorded)
 
     def __iter__(self) -> Iterator[Recorded[Fact]]:
         return iter(self._all)
@@ -35,12 +47,19 @@ class FactSet:
 
     def of(self, kind: type[F], subject: str | None = None) -> list[Recorded[F]]:
         """Facts of one kind, about one subject if given."""
-        found = self._by_kind.get(kind, []) if subject is None else self._by_subject.get((kind, subject), [])
-        return cast("list[Recorded[F]]", found)
+        found = self._found.get(kind if subject is None else (kind, subject))
+        return [] if found is None else found
 
     def last(self, kind: type[F], subject: str, *, until: datetime | None = None) -> Recorded[F] | None:
         """The latest fact of one kind about a subject, not later than ``until``."""
-        for recorded in reversed(self.of(kind, subject)):
-            if until is None or recorded.at <= until:
-                return recorded
-        return None
+        found = self.of(kind, subject)
+        if until is None:
+            return found[-1] if found else None
+        return next((recorded for recorded in reversed(found) if recorded.at <= until), None)
+
+    def readings(
+        self, object_: str, quantity: str, condition: str | None = None
+    ) -> Sequence[Recorded[ReadingRecorded]]:
+        """Readings of a quantity of an object (in one condition, if given), by time."""
+        of = (object_, quantity) if condition is None else (object_, quantity, condition)
+        return self._readings.get(of, ())

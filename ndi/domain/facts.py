@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import ClassVar
 
 from ndi.domain.moment import Moment
@@ -25,6 +26,10 @@ class Fact:
 
     def subjects(self) -> tuple[str, ...]:
         """The keys under which this fact is found, without repeats, in field order."""
+        return self._subjects
+
+    @cached_property
+    def _subjects(self) -> tuple[str, ...]:
         keys: list[str] = []
         for name in self.SUBJECTS:
             value = getattr(self, name)
@@ -332,6 +337,7 @@ class ReadingRecorded(Fact):
     contamination: Number | None = None
     demagnetised: bool | None = None  # bath sample
     note: str | None = None
+    zone: str | None = None  # of the part, where the meter lay on its surface
 
 
 @dataclass(frozen=True)
@@ -356,6 +362,7 @@ class ProcessCheckRecorded(Fact):
     holes: int | None = None
     amps: Number | None = None
     detail: str | None = None
+    dark_before: bool | None = None  # panel: nothing showed on it before the penetrant of today
 
 
 @dataclass(frozen=True)
@@ -380,6 +387,17 @@ class TankFilled(Fact):
     SUBJECTS = ("line",)
     line: str
     batches: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HandoverAcknowledged(Fact):
+    """Whoever takes over has read one line of what was still open; ``line`` as it was shown, ``about`` what it is about."""
+
+    SUBJECTS = ("person", "about")
+    person: str
+    day: date
+    about: str
+    line: str
 
 
 @dataclass(frozen=True)
@@ -442,6 +460,18 @@ class PartReceived(Fact):
     typed_twice: bool | None = None
     scanned: bool | None = None
     pre_clean_visual: bool | None = None
+
+
+@dataclass(frozen=True)
+class CoatingMeasured(Fact):
+    """A plating or other coating as found on one zone of a piece (all zones where none is named)."""
+
+    SUBJECTS = ("part",)
+    part: str
+    coating: str  # chrome, nickel, cadmium, paint, none ...
+    thickness: Number | None
+    zone: str | None = None
+    meter: str | None = None
 
 
 @dataclass(frozen=True)
@@ -557,6 +587,16 @@ class BoothClosed(Fact):
 
 
 @dataclass(frozen=True)
+class BreakMarked(Fact):
+    """A person stops viewing for a rest, or comes back; views alone tell how long somebody has viewed."""
+
+    SUBJECTS = ("person", "station")
+    person: str
+    mark: str  # began, ended
+    station: str | None = None
+
+
+@dataclass(frozen=True)
 class ViewStarted(Fact):
     SUBJECTS = ("view", "inspection", "person", "station")
     view: str
@@ -580,6 +620,7 @@ class ViewEnded(Fact):
     background: str | None = None
     person: str | None = None
     station: str | None = None
+    pieces: int | None = None  # taken in hand one by one and looked at
 
 
 # --- magnetic particle ----------------------------------------------------------------------------
@@ -593,7 +634,12 @@ class Pulse:
 
 @dataclass(frozen=True)
 class ShotFired(Fact):
-    """``shot`` is the number of the technique's shot that this one stands for."""
+    """``shot`` is the number of the technique's shot that this one stands for.
+
+    ``extension`` is the length added to the part in the coil, ``stacked`` the
+    pieces put end to end, ``rotations`` the places round the bore at which a
+    bar was put for this shot.
+    """
 
     SUBJECTS = ("inspection", "bench")
     inspection: str
@@ -605,6 +651,9 @@ class ShotFired(Fact):
     coil_turns: int | None = None
     position: Number | None = None
     contact_zone: str | None = None
+    extension: Number | None = None
+    stacked: int | None = None
+    rotations: int | None = None
 
 
 @dataclass(frozen=True)
@@ -614,6 +663,20 @@ class ShotVoided(Fact):
     shot: int
     fired_at: Moment
     reason: str
+
+
+@dataclass(frozen=True)
+class FieldShown(Fact):
+    """What a shim (QQI) or a Hall probe showed of the field at a point of the part while a shot was fired."""
+
+    SUBJECTS = ("inspection", "meter")
+    inspection: str
+    point: str
+    how: str  # QQI, Hall probe
+    clear: bool | None = None  # QQI: its lines were all seen
+    value: Number | None = None  # Hall probe: tangential field
+    meter: str | None = None
+    shot: int | None = None
 
 
 @dataclass(frozen=True)
@@ -648,6 +711,13 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Stroke:
+    """A freehand line on the outline: points from the datum, y upwards."""
+
+    points: tuple[tuple[Number, Number], ...]
+
+
+@dataclass(frozen=True)
 class IndicationSeen(Fact):
     SUBJECTS = ("indication", "inspection")
     indication: str
@@ -664,6 +734,7 @@ class IndicationSeen(Fact):
     marks: tuple[Mark, ...] = ()
     x_mm: Number | None = None
     y_mm: Number | None = None
+    strokes: tuple[Stroke, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -704,6 +775,15 @@ class PhotoAttached(Fact):
     tag_in_frame: str | None = None
     light: str | None = None
     reuse_reason: str | None = None
+    # what the file itself says; ``size`` is there when its bytes were put into the archive, and only then
+    size: int | None = None  # bytes
+    media_type: str | None = None
+    original_name: str | None = None
+    camera: str | None = None
+    camera_time: Moment | None = None  # as the camera wrote it, not corrected
+    camera_ahead_s: int | None = None  # how far the camera's clock was ahead; ``taken_at`` is corrected by it
+    width: int | None = None  # pixels as stored
+    height: int | None = None
 
 
 @dataclass(frozen=True)
@@ -770,6 +850,16 @@ class ReworkDone(Fact):
     zone: str
     depth: Number | None
     dimensions: tuple[Dimension, ...] = ()
+
+
+@dataclass(frozen=True)
+class EntryWithdrawn(Fact):
+    """Undo: the entry at ``position`` was a mistake and is taken away at once; it is superseded by this one."""
+
+    SUBJECTS = ("about",)
+    kind: str
+    position: int
+    about: tuple[str, ...]
 
 
 # --- decisions ------------------------------------------------------------------------------------
@@ -918,6 +1008,25 @@ class DecisionUndone(Fact):
     cause: int
 
 
+@dataclass(frozen=True)
+class PartScrapped(Fact):
+    """A piece was made unusable before a witness: the scrap register, found by part number for good."""
+
+    SUBJECTS = ("part", "part_no", "person", "witness")
+    part: str
+    part_no: str
+    serial: str | None
+    person: str
+    witness: str | None = None
+    defaced: bool | None = None  # number struck out and piece cut or crushed
+    photo: str | None = None  # SHA-256 of the photograph that shows it
+    how: str | None = None
+    piece: str | None = None  # of a lot
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
+
+
 # --- containment ----------------------------------------------------------------------------------
 
 
@@ -1062,6 +1171,20 @@ class PastInspection(Fact):
     zone: str | None = None
     type: str | None = None
     clock: Number | None = None
+
+
+@dataclass(frozen=True)
+class PastRework(Fact):
+    """Metal taken off on an earlier visit, as its papers say: counted in the blend ledger of the serial number."""
+
+    SUBJECTS = ("part_no", "serial")
+    part_no: str
+    serial: str
+    zone: str
+    depth: Number | None
+    done: date
+    work_order: str | None = None
+    source: str | None = None  # the paper that says so
 
 
 KINDS: dict[str, type[Fact]] = {

@@ -8,7 +8,7 @@ shortest possible duration, maximum rules the longest (law 4).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import cache, cached_property
@@ -52,7 +52,8 @@ class Moment:
     def __post_init__(self) -> None:
         if self.at.tzinfo is None:
             raise InputError(f"time {self.at} has no zone; give the offset of the station")
-        object.__setattr__(self, "at", self.at.astimezone(UTC))
+        if self.at.tzinfo is not UTC:
+            object.__setattr__(self, "at", self.at.astimezone(UTC))
 
     @property
     def earliest(self) -> datetime:
@@ -74,10 +75,16 @@ class Moment:
     def clock(self) -> str:
         """``HH:MM`` or ``HH:MM:SS`` on the local clock."""
         local = self.local
-        return local.strftime("%H:%M:%S" if local.second or local.microsecond else "%H:%M")
+        to_the_minute = f"{local.hour:02}:{local.minute:02}"
+        return f"{to_the_minute}:{local.second:02}" if local.second or local.microsecond else to_the_minute
 
     def __str__(self) -> str:
         return f"{self.local:%Y-%m-%d} {self.clock()}"
+
+
+def to_the_second(moment: Moment) -> Moment:
+    """The same moment, a minute stamp taken as its full minute."""
+    return moment if moment.precision is Precision.SECOND else replace(moment, precision=Precision.SECOND)
 
 
 def elapsed(start: Moment, stop: Moment) -> tuple[timedelta, timedelta]:
@@ -86,7 +93,10 @@ def elapsed(start: Moment, stop: Moment) -> tuple[timedelta, timedelta]:
     UTC gives one estimate; the boot clock, where both were taken on one start
     of one machine, the other.  A minute stamp widens the estimate of UTC.
     """
-    smaller, larger = stop.earliest - start.latest, stop.latest - start.earliest
+    if start.precision is Precision.SECOND and stop.precision is Precision.SECOND:
+        smaller = larger = stop.at - start.at
+    else:
+        smaller, larger = stop.earliest - start.latest, stop.latest - start.earliest
     if start.boot and stop.boot and start.boot.id == stop.boot.id:
         by_boot = timedelta(milliseconds=stop.boot.ms - start.boot.ms)
         return min(smaller, by_boot), max(larger, by_boot)

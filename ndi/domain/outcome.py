@@ -35,7 +35,8 @@ Used = Iterable[Recorded[Fact] | None]
 
 def positions(used: Used) -> tuple[int, ...]:
     """Positions of the facts used, ascending, without repeats."""
-    return tuple(sorted({recorded.position for recorded in used if recorded is not None}))
+    found = {recorded.position for recorded in used if recorded is not None}
+    return tuple(sorted(found)) if len(found) > 1 else tuple(found)
 
 
 def passed(found: str = "", limit: str = "", used: Used = ()) -> Outcome:
@@ -74,19 +75,28 @@ def worst(outcomes: Iterable[Outcome]) -> Outcome:
     every = list(outcomes)
     if not every:
         raise Missing("nothing is recorded that this could be asked of", ["record it"])
-    verdict = next(v for v in _WORST_FIRST if any(outcome.verdict is v for outcome in every))
-    same = [outcome for outcome in every if outcome.verdict is verdict]
-
-    def joined(texts: Iterable[str]) -> str:
-        return "; ".join(dict.fromkeys(text for text in texts if text))
-
-    ways = tuple(dict.fromkeys(way for outcome in same for way in outcome.ways_out))
-    facts = tuple(sorted({position for outcome in every for position in outcome.facts}))
+    if len(every) == 1 and _is_plain(every[0]):
+        return every[0]
+    verdicts = {outcome.verdict for outcome in every}
+    verdict = next(verdict for verdict in _WORST_FIRST if verdict in verdicts)
+    same = [outcome for outcome in every if outcome.verdict is verdict] if len(verdicts) > 1 else every
     return Outcome(
         verdict,
-        joined(outcome.found for outcome in same),
-        joined(outcome.limit for outcome in same),
-        joined(outcome.says for outcome in same),
-        ways,
-        facts,
+        _joined([outcome.found for outcome in same]),
+        _joined([outcome.limit for outcome in same]),
+        _joined([outcome.says for outcome in same]),
+        tuple(dict.fromkeys([way for outcome in same for way in outcome.ways_out])),
+        tuple(sorted({position for outcome in every for position in outcome.facts})),
     )
+
+
+def _is_plain(outcome: Outcome) -> bool:
+    """Whether it already has the form that :func:`worst` gives: plain texts, nothing twice, facts ascending."""
+    plain = type(outcome.found) is type(outcome.limit) is type(outcome.says) is str
+    facts = outcome.facts
+    return plain and len(outcome.ways_out) < 2 and (len(facts) < 2 or tuple(sorted(set(facts))) == facts)
+
+
+def _joined(texts: list[str]) -> str:
+    """Each text once, in order; most often there is one only."""
+    return "; ".join(texts if len(texts) == 1 else filter(None, dict.fromkeys(texts)))

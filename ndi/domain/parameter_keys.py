@@ -20,6 +20,7 @@ _KEYS = (
     ("uv_distance", "in", "distance from the filter face at which lamps are read"),
     ("uv_distance_tolerance", "in", "how far from that distance a reading may be taken"),
     ("uv_at_part_min", "uW/cm2", "least UV-A irradiance at the part in the zone worst lit"),
+    ("uv_at_part_max", "uW/cm2", "most UV-A irradiance at the part: above it penetrant fades and metal glares"),
     ("uv_plausible_min", "uW/cm2", "below this a typed reading is more likely a wrong unit"),
     ("uv_plausible_max", "uW/cm2", "above this a typed reading is more likely a wrong unit"),
     ("ambient_max", "fc", "most visible light in the booth"),
@@ -62,6 +63,11 @@ _KEYS = (
     ("pulse_min", "s", "shortest pulse"),
     ("pulse_max", "s", "longest pulse"),
     ("residual_max", "G", "residual field at every listed point after the last demagnetisation"),
+    ("cross_field_min", "deg", "least angle between two fields that cover a zone"),
+    ("coil_ld_min", "pcs", "least length over effective diameter in a coil, extensions and stacked pieces counted"),
+    ("tangential_min", "G", "least tangential field where a technique has it shown"),
+    ("tangential_max", "G", "most tangential field where a technique has it shown"),
+    ("bath_age_max", "d", "longest use of one bath"),
     ("last_direction", "word", "direction of the last field before demagnetisation"),
     # penetrant
     ("wetting_temperature_min", "degF", "part temperature at wetting"),
@@ -113,6 +119,21 @@ _KEYS = (
     ("alert_count", "pcs", "crack-type decisions in one zone of a part number that raise an alert"),
     ("alert_window", "d", "within this time"),
     ("lunch_margin", "min", "margin kept when a latest start is turned into 'be back by'"),
+    # process checks: days are whole local days between a check and a use, 0 d is "on each day of use, before it"
+    ("lamp_reading_interval", "d", "between UV-A readings of a lamp that is used"),
+    ("ambient_interval", "d", "between readings of the visible light of a booth that is used"),
+    ("system_check_interval", "d", "between system performance checks of a bench that is used"),
+    ("bench_calibration_interval", "d", "between calibrations of the bench's calibration items"),
+    ("light_meter_interval", "d", "between calibrations of radiometer and light meter"),
+    ("gaussmeter_interval", "d", "between calibrations of the gaussmeter or field indicator"),
+    ("panel_interval", "d", "between known-defect panels of a penetrant line that is used"),
+    ("tank_interval", "d", "between looks at a penetrant tank that is used"),
+    ("developer_interval", "d", "between looks at a developer that is used"),
+    ("gauge_interval", "d", "between readings of dryer, water temperature and water pressure"),
+    ("gauge_calibration_interval", "d", "between calibrations of thermometers and gauges of the penetrant line"),
+    ("booth_interval", "d", "between checks that a booth is clean"),
+    ("clock_interval", "d", "between comparisons of the clocks of camera and station"),
+    ("restore_interval", "d", "between restore tests of the record book's copies"),
 )
 
 KEYS: dict[str, ParameterKey] = {key: ParameterKey(key, unit, meaning) for key, unit, meaning in _KEYS}

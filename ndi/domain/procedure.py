@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from ndi.domain.answer import Severity
 from ndi.domain.quantity import Number
@@ -64,6 +65,19 @@ class Procedure:
     def name(self) -> str:
         return f"{self.number} Rev {self.revision}"
 
+    @cached_property
+    def cited(self) -> Mapping[str, str]:
+        """By rule: procedure, revision and paragraph that ask it."""
+        return {rule: f"{self.name}, {setting.paragraph}" for rule, setting in self.rules.items()}
+
+
+@dataclass(frozen=True)
+class ZoneField:
+    """In which direction a shot puts its field into one zone, in degrees on the surface from the part's axis."""
+
+    zone: str
+    direction: Number
+
 
 @dataclass(frozen=True)
 class NominalShot:
@@ -71,7 +85,10 @@ class NominalShot:
 
     ``kind`` is ``head``, ``bar``, ``coil`` or ``between heads``; ``direction``
     ``circular`` or ``longitudinal``; ``group`` names shots that may be fired
-    before one common view.
+    before one common view.  ``section`` names the stretch of the part master
+    that a coil or bar works on, ``fill`` the fill class that the coil's formula
+    was chosen for.  ``conductor`` is the diameter of a bar, ``offset`` says that it
+    lies against the bore, at ``rotations`` places one after the other (None: one).
     """
 
     shot: int
@@ -85,6 +102,12 @@ class NominalShot:
     position: Number | None = None
     group: str | None = None
     demag_before: bool = False
+    fields: tuple[ZoneField, ...] = ()
+    section: str | None = None
+    fill: str | None = None
+    conductor: Number | None = None
+    offset: bool = False
+    rotations: int | None = None
 
 
 @dataclass(frozen=True)
@@ -104,10 +127,13 @@ class Technique:
     expected_view_min: Number | None = None
     needs_authorisation: bool = False
     coating_max: Number | None = None
+    uv_at_part: tuple[str, ...] = ()  # zones on whose surface UV-A is read in the view
+    white_light: bool = False  # the part is also looked at under white light
     # MT
     shots: tuple[NominalShot, ...] = ()
     residual_points: tuple[str, ...] = ()
     forbidden_contact: tuple[str, ...] = ()
+    field_points: tuple[str, ...] = ()  # where a shim (QQI) or a Hall probe has to show the field
     basis: str = ""
     # PT
     type: str | None = None
@@ -145,6 +171,16 @@ class Zone:
 
 
 @dataclass(frozen=True)
+class Section:
+    """A stretch of the part as a coil or a bar meets it; ``id`` None: solid there."""
+
+    code: str
+    length: Number
+    od: Number
+    id: Number | None = None
+
+
+@dataclass(frozen=True)
 class RequiredMethod:
     """A zone group that must have an accepted inspection by this method before the part is accepted."""
 
@@ -171,6 +207,11 @@ class PartMaster:
     alloy: str | None = None
     similar_parts: tuple[str, ...] = ()
     coating: Number | None = None
+    sections: tuple[Section, ...] = ()
+
+    def section(self, code: str) -> Section | None:
+        """The section of this code, or None."""
+        return next((section for section in self.sections if section.code == code), None)
 
     def zone(self, code: str) -> Zone | None:
         """The zone of this code, or None."""

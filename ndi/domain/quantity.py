@@ -18,6 +18,7 @@ _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)\Z", re.ASCII)
 
 PERCENT = Fraction(100)  # a share in percent, divided by this, is a plain ratio
 FULL_TURN_DEG = Fraction(360)
+HALF_TURN_DEG = Fraction(180)  # after it a line lies in its own direction again
 
 # unit -> (dimension, factor to the base unit, offset added before the factor)
 _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
@@ -91,9 +92,10 @@ def _parse(typed: str) -> Fraction:
 
 
 @lru_cache(maxsize=4096)
-def _to_base(typed: str, unit: str) -> Fraction:
-    _, factor, offset = _UNITS[unit]
-    return (_parse(typed) + offset) * factor
+def _converted(typed: str, mine: str, unit: str) -> Fraction:
+    _, factor, offset = _UNITS[mine]
+    _, per_unit, shift = _UNITS[unit]
+    return (_parse(typed) + offset) * factor / per_unit - shift
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,7 @@ class Number:
             raise UnitMismatch(
                 f"{self} is a {mine[0]}, {unit} is a {theirs[0]}: they cannot be compared; choose a unit of {theirs[0]}"
             )
-        return _to_base(self.typed, self.unit) / theirs[1] - theirs[2]
+        return _converted(self.typed, self.unit, unit)
 
     def __str__(self) -> str:
         return f"{self.typed} {self.unit}"
@@ -132,6 +134,8 @@ class Number:
 
 def shown(value: Fraction, unit: str = "", *, digits: int = 4) -> str:
     """``value`` for reading: exact where short, else to ``digits`` decimals and marked with ~."""
+    if value.denominator == 1:
+        return f"{value.numerator} {unit}".rstrip()
     scaled = value * 10**digits
     mark = ""
     if scaled.denominator != 1:

@@ -43,6 +43,7 @@ DRY_AT_DRYER_OUT = Tick("dry at dryer out", "basket")
 DEVELOPER_COAT = Tick("developer on all zones", "basket")
 DEVELOPER_FORM = Tick("developer form", "basket", ("a", "b", "c", "d", "e", "f"))
 CO_SIGNED = Tick("trainee work co-signed", "inspection")
+CHANGE_TOLD = Tick("change after a tag was out told to Level III or quality", "inspection")
 
 TICKS: dict[str, Tick] = {value.item: value for value in list(globals().values()) if isinstance(value, Tick)}
 

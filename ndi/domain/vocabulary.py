@@ -137,6 +137,21 @@ class ShotKind(StrEnum):
     COIL = "coil"
 
 
+class Fill(StrEnum):
+    """How much of the coil's opening the part takes up; decides which formula holds."""
+
+    LOW = "low"
+    INTERMEDIATE = "intermediate"
+    HIGH = "high"
+
+
+class FieldProof(StrEnum):
+    """How the field at a point is shown."""
+
+    QQI = "QQI"
+    HALL = "Hall probe"
+
+
 class BathMode(StrEnum):
     """When the bath flowed, by the last pulse; ``CONTINUOUS`` is attested as off before it."""
 

@@ -195,6 +195,10 @@ def _check_zones(technique: Technique, part: PartMaster, table: Table) -> None:
         for zone in zones:
             if part.zone(zone) is None:
                 raise table.refusal(key, unknown_zone(zone, part))
+    for entry, shot in zip(table.tables("shots"), technique.shots, strict=True):
+        if shot.section is not None and part.section(shot.section) is None:
+            known = [section.code for section in part.sections]
+            raise entry.refusal("section", unknown_word(shot.section, known, f"section of {part.number}"))
 
 
 def _check_parts(parts: list[_Read[PartMaster]], techniques: list[_Read[Technique]]) -> None:

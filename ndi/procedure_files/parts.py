@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from ndi.domain.procedure import PartMaster, RequiredMethod, Zone, ZoneLimit
+from ndi.domain.procedure import PartMaster, RequiredMethod, Section, Zone, ZoneLimit
 from ndi.domain.quantity import Number
 from ndi.procedure_files.tables import Table, root, unknown_word
 from ndi.procedure_files.words import LIMIT_FORMS, METHODS
@@ -24,6 +24,7 @@ _KEYS = (
     "clock_reference",
     "outline",
     "required",
+    "sections",
     "zones",
 )
 _LIMIT = ("form", "max_length", "reference", "blend_depth", "discontinuity")
@@ -52,7 +53,27 @@ def read_part(table: Table) -> PartMaster:
         alloy=table.optional_text("alloy"),
         similar_parts=table.words("similar_parts"),
         coating=table.optional_measure("coating", "in", zero=True),
+        sections=_sections(table),
     )
+
+
+def _sections(table: Table) -> tuple[Section, ...]:
+    """Length and diameters of the stretches that coils and bars work on; a part without them has none."""
+    sections: list[Section] = []
+    for entry in table.tables("sections"):
+        entry.only(("code", "length", "od", "id"))
+        section = Section(
+            entry.text("code"),
+            entry.measure("length", "in"),
+            entry.measure("od", "in"),
+            entry.optional_measure("id", "in"),
+        )
+        if any(section.code == earlier.code for earlier in sections):
+            raise entry.refusal("code", f"section {section.code} stands here twice; give each its own code")
+        if section.id is not None and section.id.in_unit("in") >= section.od.in_unit("in"):
+            raise entry.refusal("id", f"{section.id} is not below od, {section.od}")
+        sections.append(section)
+    return tuple(sections)
 
 
 def _zones(table: Table) -> tuple[Zone, ...]:

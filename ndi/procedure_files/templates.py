@@ -75,10 +75,13 @@ plugs = 0  # plugs and masks that must be in before the first step
 expected_view_min = ""  # minutes for one piece, from a time study
 needs_authorisation = false  # true: the inspector needs an authorisation for this technique
 coating_max = ""  # e.g. "0.003 in"
+uv_at_part = []  # zones on whose surface UV-A is read in the view, e.g. a deep bore
+white_light = false  # true: the part is also looked at under white light
 
 # --- MT only (a PT sheet takes these out) ---------------------------------------------------------------
 basis = ""  # formula and table value, reason for the choice, proof
 forbidden_contact = []  # zones that a head must not touch
+field_points = []  # where a shim (QQI) or a Hall probe has to show the field
 residual_points = ["NEW"]  # where the residual field is read, 1 to 12 points
 
 [[shots]]
@@ -93,6 +96,12 @@ pulses = 1
 # position = "5 in"     # from the datum
 # group = "all"         # shots of one group are viewed together
 # demag_before = true
+# fields = { "ALL" = "90 deg" }  # direction of the field in each zone it reaches, from the part's axis
+# section = "WHOLE"     # coil and bar: section of the part master
+# fill = "low"          # coil: low, intermediate, high
+# conductor = "1.0 in"  # bar: diameter
+# offset = true         # bar against the bore
+# rotations = 5         # offset bar: places round the bore for this one shot
 
 # --- PT only ----------------------------------------------------------------------------------------------
 # type = "1"            # 1 fluorescent, 2 visible
@@ -120,6 +129,9 @@ similar_parts = []  # look-alikes
 datum = ""  # from where distances are measured
 clock_reference = ""  # where 0 degrees lies
 outline = [["0", "0"], ["100", "0"], ["100", "50"], ["0", "50"]]
+
+# Stretches that a coil or bar works on (MT): outside diameter, and inside diameter where hollow.
+# sections = [{ code = "WHOLE", length = "9.6 in", od = "1.10 in" }]
 
 # A zone group that needs an accepted inspection by this method before the part is accepted:
 # [[required]]

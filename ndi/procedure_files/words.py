@@ -28,6 +28,7 @@ METHODS = ("MT", "PT")
 SHOT_KINDS = ("head", "bar", "coil", "between heads")
 DIRECTIONS = ("circular", "longitudinal")
 CURRENT_TYPES = ("FWDC", "HWDC", "AC")
+FILLS = ("low", "intermediate", "high")
 BATH_MODES = ("continuous", "residual")
 POST_PROCESS = ("demag", "plugs out", "flush", "clean", "dry", "oil", "bake", "preserve")
 
@@ -47,4 +48,21 @@ PARAMETER_TIMES = ("shop_day_start", "shop_day_end")  # HH:MM
 PARAMETER_LISTS = ("calibration_items_mt",)
 
 # "none at all" is a lawful limit only here
-MAY_BE_ZERO = frozenset({"rewets_max", "wipes_max", "specks_max", "second_look_on_clean_percent"})
+MAY_BE_ZERO = frozenset(
+    {
+        "rewets_max",
+        "wipes_max",
+        "specks_max",
+        "second_look_on_clean_percent",
+        # on each day of use, before it
+        "lamp_reading_interval",
+        "ambient_interval",
+        "system_check_interval",
+        "panel_interval",
+        "tank_interval",
+        "developer_interval",
+        "gauge_interval",
+        "booth_interval",
+        "clock_interval",
+    }
+)

@@ -529,7 +529,11 @@ def is_trainee(q: Inquiry, person: str, at: Moment) -> bool:
     return TRAINEE in entered.fact.roles
 
 
-@rule("G15", "Is the work of a trainee co-signed by a person of level 2 or above?")
+@rule(
+    "G15",
+    "Is the work of a trainee co-signed by a person of level 2 or above, who viewed a class 1 part too?",
+    version=2,
+)
 def g15_trainee_co_signed(q: Inquiry) -> Outcome:
     done = [(q.opened.fact.inspector, q.opened.when), *((view.person, view.start) for view in q.views)]
     done += [(doer(r), r.when) for r in processing(q)]
@@ -555,7 +559,18 @@ def g15_trainee_co_signed(q: Inquiry) -> Outcome:
             used=[tick],
         )
     level = certified(q, signer, DECIDING_LEVEL, tick.when.local.date())
-    return worst([level, passed(f"{names} co-signed by {signer}", used=[tick])])
+    return worst([level, own_look(q, signer, tick), passed(f"{names} co-signed by {signer}", used=[tick])])
+
+
+def own_look(q: Inquiry, signer: str, tick: Recorded[f.ConfirmationGiven]) -> Outcome:
+    """Whether who co-signs viewed a class 1 part too: nobody signs for a trainee's look from the desk."""
+    if q.master.item_class != 1 or any(view.person == signer for view in q.all_views):
+        return passed(used=[tick])
+    return not_recorded(
+        f"{signer} co-signed and has no view of this class 1 part",
+        f"{signer} views the part, then co-signs",
+        used=[tick],
+    )
 
 
 @rule("G16", "Had everybody read this procedure revision before working to it?")

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
-from ndi.domain.moment import Moment, Precision, duration_text, elapsed
+from ndi.domain.moment import Moment, Precision, duration_text, elapsed, to_the_second
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, positions
 from ndi.domain.procedure import Technique
 from ndi.domain.quantity import Number, shown
@@ -70,6 +70,10 @@ class Run:
 
 def runs(q: Inquiry, step: str) -> list[Run]:
     """Every pass of the current basket through a step, by time; an end without a start is no pass."""
+    return q.once(lambda: _runs(q, step), "runs", step)
+
+
+def _runs(q: Inquiry, step: str) -> list[Run]:
     found: list[Run] = []
     waiting = list(q.starts(step))
     for end in q.ends(step):
@@ -137,7 +141,11 @@ def latest_whole_wetting(q: Inquiry) -> Run:
 
 def techniques(q: Inquiry) -> list[Technique]:
     """The different techniques of the parts in the basket, this record's first."""
-    return list({technique.name: technique for technique in (q.technique, *q.techniques.values())}.values())
+
+    def gather() -> list[Technique]:
+        return list({technique.name: technique for technique in (q.technique, *q.techniques.values())}.values())
+
+    return q.once(gather, "techniques")
 
 
 def limits(q: Inquiry, key: str) -> list[Number]:
@@ -250,7 +258,7 @@ def at_least(
 def between(start: Moment, stop: Moment, limit: Number | None = None) -> tuple[timedelta, timedelta]:
     """Smaller and larger estimate of a duration; a minute stamp is widened only where the limit is in seconds."""
     if limit is None or limit.unit != "s":
-        start, stop = (replace(moment, precision=Precision.SECOND) for moment in (start, stop))
+        start, stop = to_the_second(start), to_the_second(stop)
     return elapsed(start, stop)
 
 
@@ -335,6 +343,10 @@ def line(q: Inquiry) -> Recorded[f.EquipmentEntered]:
 
 def tank_fillings(q: Inquiry) -> list[Recorded[f.TankFilled]]:
     """What the line drew on at each wetting; Missing if nobody said what is in its tanks."""
+    return q.once(lambda: _tank_fillings(q), "tank fillings")
+
+
+def _tank_fillings(q: Inquiry) -> list[Recorded[f.TankFilled]]:
     found = {}
     for run in need_runs(q, Step.WET):
         filled = q.facts.last(f.TankFilled, q.basket.fact.line, until=run.first_start.at)
@@ -348,6 +360,10 @@ def tank_fillings(q: Inquiry) -> list[Recorded[f.TankFilled]]:
 
 def batches(q: Inquiry, material: Material | None = None) -> list[Recorded[f.BatchEntered]]:
     """The batches that the line drew on, of one material if given; Missing if none of it or not entered."""
+    return q.once(lambda: _batches(q, material), "batches", material)
+
+
+def _batches(q: Inquiry, material: Material | None) -> list[Recorded[f.BatchEntered]]:
     names = dict.fromkeys(name for filled in tank_fillings(q) for name in filled.fact.batches)
     found = []
     for name in names:

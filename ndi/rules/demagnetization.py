@@ -12,7 +12,8 @@ from ndi.domain.entry import Recorded
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, passed, worst
 from ndi.rules.inquiry import Inquiry
 from ndi.rules.light import calibration_outcome
-from ndi.rules.magnetization import direction_of, is_after, tick_outcome
+from ndi.rules.magnetization import is_after, tick_outcome
+from ndi.rules.magnetizing_order import direction_of
 from ndi.rules.registry import rule
 from ndi.rules.wet_bath import shot_name
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
 from fractions import Fraction
 
@@ -17,7 +17,15 @@ from ndi.rules.inquiry import Indication, Inquiry, View, as_timedelta
 from ndi.rules.light import looks_relied_on
 from ndi.rules.record import STANDING_KEYS, Entry, about_to_sign, baskets, signed
 from ndi.rules.registry import rule
-from ndi.rules.viewing import dark_outcome, overlap_outcome, stretch, stretch_outcome, views_of, with_ends
+from ndi.rules.viewing import (
+    dark_outcome,
+    lie_apart,
+    overlap_outcome,
+    stretch,
+    stretch_outcome,
+    views_around,
+    views_from,
+)
 
 # steps of the line by removal method; viewing follows
 LINE_ORDER = {
@@ -52,9 +60,13 @@ EVIDENCE: tuple[type[f.Fact], ...] = (
 
 def evidence(q: Inquiry) -> list[Entry]:
     """Every fact of the record, its baskets and indications that a decision rests on, in the book's order."""
-    keys = [q.inspection, *baskets(q), *(indication.id for indication in q.indications)]
-    found = {r.position: r for kind in EVIDENCE for key in keys for r in q.facts.of(kind, key)}
-    return [found[position] for position in sorted(found)]
+
+    def gather() -> list[Entry]:
+        keys = [q.inspection, *baskets(q), *(indication.id for indication in q.indications)]
+        found: dict[int, Entry] = {r.position: r for key in keys for kind in EVIDENCE for r in q.facts.of(kind, key)}
+        return [found[position] for position in sorted(found)]
+
+    return q.once(gather, "evidence")
 
 
 def name_of(recorded: Entry) -> str:
@@ -169,19 +181,36 @@ def g18_times_possible(q: Inquiry) -> Outcome:
     arrivals = q.facts.of(f.PartReceived, q.part)
     decision = signed(q)
     signing = q.asked if about_to_sign(q) else q.decided
-    outcomes = [time_outcome(r, arrivals[0] if arrivals else None, decision, signing) for r in evidence(q)]
+    arrival = arrivals[0] if arrivals else None
+    outcomes = of_each(evidence(q), lambda r: time_fault(r, arrival, decision, signing), beside=arrival)
     if not arrivals:
         outcomes.append(not_recorded(f"receipt of {q.part} not recorded", "receive the part"))
     return worst(outcomes)
 
 
-def time_outcome(recorded: Entry, arrival: Entry | None, decision: Entry | None, signing: Moment | None) -> Outcome:
-    """Whether one time is possible; evidence is later than a signature only if it was in the book by then, or corrects."""
-    what, when = name_of(recorded), recorded.when
+def of_each(
+    asked: Iterable[Entry], fault: Callable[[Entry], Outcome | None], *, limit: str = "", beside: Entry | None = None
+) -> list[Outcome]:
+    """The faults of some facts, and one PASS over all the others (read beside one more fact)."""
+    faults, without = [], []
+    for recorded in asked:
+        found = fault(recorded)
+        if found is None:
+            without.append(recorded)
+        else:
+            faults.append(found)
+    return [*faults, *([passed(limit=limit, used=[*without, beside])] if without else [])]
+
+
+def time_fault(
+    recorded: Entry, arrival: Entry | None, decision: Entry | None, signing: Moment | None
+) -> Outcome | None:
+    """What makes one time impossible; evidence is later than a signature only if it was in the book by then, or corrects."""
+    when = recorded.when
     if when.earliest > recorded.recorded_at:
         entered = Moment(recorded.recorded_at, when.offset_min).clock()
         return failed(
-            f"{what} {when.clock()} is later than its entry at {entered}",
+            f"{name_of(recorded)} {when.clock()} is later than its entry at {entered}",
             "correct the time with a reason",
             found=when.clock(),
             limit=f"not after {entered}",
@@ -189,7 +218,7 @@ def time_outcome(recorded: Entry, arrival: Entry | None, decision: Entry | None,
         )
     if arrival is not None and when.at < arrival.at:
         return failed(
-            f"{what} {when} is before receipt of the part at {arrival.when}",
+            f"{name_of(recorded)} {when} is before receipt of the part at {arrival.when}",
             "correct the time with a reason",
             found=str(when),
             limit=f"from {arrival.when}",
@@ -201,14 +230,14 @@ def time_outcome(recorded: Entry, arrival: Entry | None, decision: Entry | None,
         signature = decision.when if rested_on else None
     if signature is not None and when.earliest > signature.latest:
         return failed(
-            f"{what} {when.clock()} is later than the signature at {signature.clock()}",
+            f"{name_of(recorded)} {when.clock()} is later than the signature at {signature.clock()}",
             "correct the time with a reason",
             "sign again",
             found=when.clock(),
             limit=f"not after {signature.clock()}",
             used=[recorded, decision],
         )
-    return passed(used=[recorded, arrival])
+    return None
 
 
 @rule("G19", "Was everything entered soon after it happened, or with a reason?", "typed_late_after")
@@ -218,10 +247,10 @@ def g19_entered_in_time(q: Inquiry) -> Outcome:
         f"at most {q.limit('typed_late_after')} afterwards, or with a reason",
     )
 
-    def ask(recorded: Entry) -> Outcome:
+    def fault(recorded: Entry) -> Outcome | None:
         late = recorded.recorded_at - recorded.when.earliest
         if late <= allowed:
-            return passed(limit=limit, used=[recorded])
+            return None
         found = duration_text(late)
         said = f"{name_of(recorded)} {recorded.when.clock()} entered {found} afterwards"
         marked = recorded.how in (Obtained.TYPED_LATE, Obtained.TRANSCRIBED) or recorded.supersedes is not None
@@ -229,9 +258,9 @@ def g19_entered_in_time(q: Inquiry) -> Outcome:
             return failed(said, "give a reason", found=found, limit=limit, used=[recorded])
         if not recorded.why:
             return not_recorded(f"{said}, no reason", "give a reason", used=[recorded])
-        return passed(limit=limit, used=[recorded])
+        return None
 
-    return worst(ask(recorded) for recorded in evidence(q))
+    return worst(of_each(evidence(q), fault, limit=limit))
 
 
 # --- views ----------------------------------------------------------------------------------------
@@ -240,16 +269,21 @@ def g19_entered_in_time(q: Inquiry) -> Outcome:
 @rule("G20", "Do no two views of one person, and no two first views at one station, overlap?")
 def g20_views_apart(q: Inquiry) -> Outcome:
     own = [*q.need_views(), *(look.view for look in q.second_looks)]
-    pairs: dict[tuple[str, frozenset[int]], Outcome] = {}
+    faults: dict[tuple[str, frozenset[int]], Outcome] = {}
+    apart: list[Entry | None] = [part for view in own for part in view.used]
 
     def ask(who: str, one: View, others: Iterable[View]) -> None:
         for other in others:
-            if other.id != one.id:
-                key = who, frozenset((one.started.position, other.started.position))
-                pairs.setdefault(key, overlap_outcome(who, one, other))
+            if other.id == one.id:
+                continue
+            if lie_apart(one, other):
+                apart.extend((other.started, other.ended))
+                continue
+            key = who, frozenset((one.started.position, other.started.position))
+            faults.setdefault(key, overlap_outcome(who, one, other))
 
     for view in own:
-        ask(view.person, view, views_of(q.facts, view.person))
+        ask(view.person, view, views_around(q, view.person))
         station = view.started.fact.station
         if view.started.fact.kind == ViewKind.FIRST:
             if station is None:
@@ -259,18 +293,21 @@ def g20_views_apart(q: Inquiry) -> Outcome:
                     [view.started.position],
                 )
             ask(station, view, first_views_at(q, station))
-    used = [part for view in own for part in view.used]
-    return worst([passed(f"{len(own)} views apart from all others", used=used), *pairs.values()])
+    return worst([passed(f"{len(own)} views apart from all others", used=apart), *faults.values()])
 
 
 def first_views_at(q: Inquiry, station: str) -> list[View]:
     """First views of other records at a station."""
-    started = (
-        r
-        for r in q.facts.of(f.ViewStarted)
-        if r.fact.station == station and r.fact.kind == ViewKind.FIRST and r.fact.inspection != q.inspection
-    )
-    return with_ends(q.facts, started)
+
+    def gather() -> list[View]:
+        started = [
+            r
+            for r in q.facts.of(f.ViewStarted, station)
+            if r.fact.station == station and r.fact.kind == ViewKind.FIRST and r.fact.inspection != q.inspection
+        ]
+        return views_from(q, started)
+
+    return q.once(gather, "first views", station)
 
 
 @rule("G21", "Did viewing take at least the stated share of the technique's usual time?", "view_pace_min")
@@ -306,9 +343,9 @@ def g21_pace(q: Inquiry) -> Outcome:
 )
 def g22_stretch(q: Inquiry) -> Outcome:
     def ask(view: View) -> Outcome:
-        outcome = stretch_outcome(q, views_of(q.facts, view.person), view.end or q.asked)
+        outcome = stretch_outcome(q, views_around(q, view.person), view.end or q.asked)
         if view.end is None and outcome.verdict == "PASS":
-            length, _ = stretch(q, views_of(q.facts, view.person), q.asked, longest=True)
+            length, _ = stretch(q, views_around(q, view.person), q.asked, longest=True)
             left = duration_text(q.minutes("view_stretch_max") - length)
             return not_yet(
                 f"{view.person} is viewing: {outcome.found}",
@@ -372,6 +409,12 @@ def g25_photos(q: Inquiry) -> Outcome:
     photos = [r for r in q.facts.of(f.PhotoAttached, q.inspection) if r.fact.inspection == q.inspection]
     if not photos:
         return not_applicable("no photograph attached")
+    lost = [r for r in photos if r.fact.sha256 in q.lost_photographs]
+    if lost:
+        names = ", ".join(dict.fromkeys(r.fact.original_name or r.fact.sha256 for r in lost))
+        return not_recorded(
+            f"the file of {names} is missing or not what it was", "bring it back from a backup", used=lost
+        )
     return worst(photo_outcome(q, r.fact, r.fact.taken_at) for r in photos)
 
 

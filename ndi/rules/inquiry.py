@@ -7,13 +7,13 @@ An :class:`Inquiry` puts single facts together into the things people speak of
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import cache, cached_property
 from operator import attrgetter
-from typing import Any
+from typing import Any, TypeVar
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
@@ -23,6 +23,11 @@ from ndi.domain.outcome import Missing
 from ndi.domain.procedure import Parameter, PartMaster, Procedure, Technique
 from ndi.domain.quantity import PERCENT, Number
 from ndi.domain.vocabulary import Condition, Quantity, Step, ViewKind
+
+F = TypeVar("F", bound=f.Fact)
+B = TypeVar("B", f.StepStarted, f.StepEnded)
+T = TypeVar("T")
+_at = attrgetter("at")
 
 
 @dataclass(frozen=True)
@@ -141,11 +146,22 @@ class Inquiry:
     techniques: dict[str, Technique] = field(default_factory=dict)
     earlier_amps: Sequence[tuple[Number, str, str]] = ()
     newer_revisions: tuple[Procedure, ...] = ()
+    lost_photographs: frozenset[str] = frozenset()  # hashes of files that are missing or not what they were
+    verifier: str | None = None  # who wants to verify; without ``inspection`` every record in ``facts`` is in scope
 
     @cached_property
     def worked_out(self) -> dict[tuple[object, ...], Any]:
         """What several rules ask alike, by question: this inquiry's facts never change, so it is worked out once."""
         return {}
+
+    def once(self, work_out: Callable[[], T], *question: object) -> T:
+        """The answer to ``question``, worked out when it is asked for the first time; nobody may change it."""
+        found: T
+        try:
+            found = self.worked_out[question]
+        except KeyError:
+            found = self.worked_out[question] = work_out()
+        return found
 
     # --- parameters -------------------------------------------------------------------------------
 
@@ -167,7 +183,7 @@ class Inquiry:
 
     def minutes(self, key: str) -> timedelta:
         """A limit that is a time, exact to the microsecond."""
-        return as_timedelta(self.limit(key))
+        return self.once(lambda: as_timedelta(self.limit(key)), "minutes", key)
 
     def word(self, key: str) -> str:
         value = self.parameter(key).value
@@ -207,20 +223,27 @@ class Inquiry:
 
     def step(self, step: str, on: str | None = None) -> StepTimes:
         """A step of the current basket, or of another basket or record named ``on``."""
-        key = on or self.basket.fact.basket
-        started = [r for r in self.facts.of(f.StepStarted, key) if r.fact.step == step]
-        ended = [r for r in self.facts.of(f.StepEnded, key) if r.fact.step == step]
-        return StepTimes(step, started[-1] if started else None, ended[-1] if ended else None)
+        starts, ends = self.starts(step, on), self.ends(step, on)
+        return StepTimes(step, starts[-1] if starts else None, ends[-1] if ends else None)
 
     def starts(self, step: str, on: str | None = None) -> list[Recorded[f.StepStarted]]:
         """Every start of a step, e.g. re-wettings of a basket."""
-        key = on or self.basket.fact.basket
-        return [r for r in self.facts.of(f.StepStarted, key) if r.fact.step == step]
+        return list(self._steps(f.StepStarted, on or self.basket.fact.basket).get(step, ()))
 
     def ends(self, step: str, on: str | None = None) -> list[Recorded[f.StepEnded]]:
         """Every end of a step."""
-        key = on or self.basket.fact.basket
-        return [r for r in self.facts.of(f.StepEnded, key) if r.fact.step == step]
+        return list(self._steps(f.StepEnded, on or self.basket.fact.basket).get(step, ()))
+
+    def _steps(self, kind: type[B], key: str) -> dict[str, list[Recorded[B]]]:
+        """Starts or ends on one basket or record, by step."""
+
+        def sort_out() -> dict[str, list[Recorded[B]]]:
+            found: dict[str, list[Recorded[B]]] = {}
+            for recorded in self.facts.of(kind, key):
+                found.setdefault(recorded.fact.step, []).append(recorded)
+            return found
+
+        return self.once(sort_out, kind, key)
 
     def observed(self, step: str, quantity: str, on: str | None = None) -> list[Recorded[f.StepObserved]]:
         """Numbers observed in a step of the current basket (or of ``on``)."""
@@ -324,24 +347,7 @@ class Inquiry:
         self, object_: str, quantity: str, *, condition: str | None = None
     ) -> list[Recorded[f.ReadingRecorded]]:
         """Readings of an object, by time."""
-        by_kind = self._readings_of(object_)
-        found = by_kind.get(quantity, ()) if condition is None else by_kind.get((quantity, condition), ())
-        return list(found)
-
-    def _readings_of(self, object_: str) -> dict[object, list[Recorded[f.ReadingRecorded]]]:
-        """The readings of an object by quantity, and by quantity and condition; a lamp has hundreds, so they are sorted out once."""
-        key = ("readings", object_)
-        if key not in self.worked_out:
-            sorted_out: dict[object, list[Recorded[f.ReadingRecorded]]] = {}
-            for recorded in self.facts.of(f.ReadingRecorded, object_):
-                fact = recorded.fact
-                if fact.object == object_:
-                    sorted_out.setdefault(fact.quantity, []).append(recorded)
-                    if fact.condition is not None:
-                        sorted_out.setdefault((fact.quantity, fact.condition), []).append(recorded)
-            self.worked_out[key] = sorted_out
-        found: dict[object, list[Recorded[f.ReadingRecorded]]] = self.worked_out[key]
-        return found
+        return list(self.facts.readings(object_, quantity, condition))
 
     def as_found(self, object_: str, quantity: str) -> list[Recorded[f.ReadingRecorded]]:
         return self.readings(object_, quantity, condition=Condition.AS_FOUND)
@@ -365,6 +371,9 @@ class Inquiry:
         A meter with several channels has an item for each: those whose item
         names the quantity count, else those whose item names no other one.
         """
+        return self.once(lambda: self._calibrations_of(meter, quantity), "calibrations", meter, quantity)
+
+    def _calibrations_of(self, meter: str, quantity: str) -> list[Recorded[f.CalibrationRecorded]]:
         every = self.facts.of(f.CalibrationRecorded, meter)
         named = [r for r in every if _names(r.fact.item, quantity)]
         return named or [r for r in every if not any(_names(r.fact.item, other) for other in Quantity)] or every
@@ -373,13 +382,8 @@ class Inquiry:
         """Signed as-found error in percent that the next calibration of the reading's meter showed."""
         if reading.fact.meter is None:
             return None
-        key = ("meter error", reading.fact.meter, reading.fact.quantity, reading.when.local.date())
-        if key not in self.worked_out:
-            self.worked_out[key] = self._meter_error(
-                reading.fact.meter, reading.fact.quantity, reading.when.local.date()
-            )
-        found: Fraction | None = self.worked_out[key]
-        return found
+        of = reading.fact.meter, reading.fact.quantity, reading.when.local.date()
+        return self.once(lambda: self._meter_error(*of), "meter error", *of)
 
     def _meter_error(self, meter: str, quantity: str, on: date) -> Fraction | None:
         later = [r for r in self.calibrations_of(meter, quantity) if r.fact.done > on]
@@ -391,6 +395,9 @@ class Inquiry:
     def shop_day(self, moment: Moment) -> tuple[datetime, datetime]:
         """First and last instant of the shop day that ``moment`` lies in, as UTC."""
         local = moment.local
+        return self.once(lambda: self._shop_day(local), "shop day", local.date(), moment.offset_min)
+
+    def _shop_day(self, local: datetime) -> tuple[datetime, datetime]:
         start = local.replace(hour=0, minute=0, second=0, microsecond=0)
         opens, closes = (time.fromisoformat(self.word(key)) for key in ("shop_day_start", "shop_day_end"))
         return (
@@ -415,9 +422,9 @@ class Inquiry:
         )
 
 
-def up_to(readings: list[Recorded[f.ReadingRecorded]], at: datetime) -> list[Recorded[f.ReadingRecorded]]:
-    """Those of some readings, given by time, that are not later than an instant."""
-    return readings[: bisect_right(readings, at, key=attrgetter("at"))]
+def up_to(facts: list[Recorded[F]], at: datetime) -> list[Recorded[F]]:
+    """Those of some facts, given by time, that are not later than an instant."""
+    return facts[: bisect_right(facts, at, key=_at)]
 
 
 @cache
@@ -427,6 +434,7 @@ def as_timedelta(number: Number) -> timedelta:
     return int(number.in_unit("s") * per_second) * timedelta.resolution
 
 
+@cache
 def _names(item: str, quantity: str) -> bool:
     """Whether the item of a calibration (``UV-A channel``) names a quantity (``UV-A at 15 in``)."""
     return item.split()[:1] == quantity.split()[:1]

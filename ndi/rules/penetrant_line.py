@@ -37,18 +37,24 @@ def panel_check(q: Inquiry) -> Check:
     today = [r for r in checks_until(q, name, CheckKind.PANEL, wetted) if r.at >= opens]
     if not today:
         raise Missing(f"no panel result of {name} today before {wetted.clock()}: line not released", ["run the panel"])
+    return with_batches_in_use(q, today)[-1]
+
+
+def with_batches_in_use(q: Inquiry, checks: list[Check]) -> list[Check]:
+    """Those of some panel checks of the line, by time, that were run with the batches in its tanks; Missing if none was."""
     held = b.batches(q)
     in_tanks = {batch.fact.batch for batch in held}
     proven = {batch.fact.batch for batch in held if batch.fact.material in (Material.PENETRANT, Material.REMOVER)}
-    same = [r for r in today if proven <= set(r.fact.batches) <= in_tanks]
-    if not same:
-        ran_on = ", ".join(today[-1].fact.batches) or "no named batch"
+    same = [r for r in checks if proven <= set(r.fact.batches) <= in_tanks]
+    if not same and checks:
+        last = checks[-1]
         raise Missing(
-            f"panel of {name} at {today[-1].when.clock()} was run on {ran_on}, not on {', '.join(sorted(proven))}",
+            f"panel of {q.basket.fact.line} at {last.when.clock()} was run on {', '.join(last.fact.batches) or 'no named batch'}, "
+            f"not on {', '.join(sorted(proven))}",
             ["run the panel with the batches in use"],
-            [today[-1].position],
+            [last.position],
         )
-    return same[-1]
+    return same
 
 
 @rule(
@@ -58,7 +64,11 @@ def panel_check(q: Inquiry) -> Check:
     "shop_day_end",
 )
 def p28_panel_passed(q: Inquiry) -> Outcome:
-    check = panel_check(q)
+    return panel_outcome(panel_check(q))
+
+
+def panel_outcome(check: Check) -> Outcome:
+    """Whether a panel showed all that it must."""
     panel, clock = check.fact.object, check.when.clock()
     if not check.fact.passed:
         return failed(
@@ -72,7 +82,11 @@ def p28_panel_passed(q: Inquiry) -> Outcome:
 
 @rule("P29", "Was the panel compared with its reference, and all of it seen?", "shop_day_start", "shop_day_end")
 def p29_panel_compared(q: Inquiry) -> Outcome:
-    check = panel_check(q)
+    return comparison_outcome(panel_check(q))
+
+
+def comparison_outcome(check: Check) -> Outcome:
+    """Whether a panel was held against its reference and showed all of it."""
     compared = check.fact.compared_with_reference
     if compared is None:
         return not_recorded(
@@ -114,16 +128,17 @@ def p30_developer_specks(q: Inquiry) -> Outcome:
                 "look at a sample under UV-A, count the specks",
                 used=[batch],
             )
-        return b.bounded(
-            f"{name}: specks",
-            reading.fact.value.in_unit(most.unit),
-            most.unit,
-            "change the developer",
-            most=most,
-            used=[reading],
-        )
+        return specks_outcome(reading, most)
 
     return worst(ask(batch) for batch in b.batches(q, Material.DEVELOPER))
+
+
+def specks_outcome(reading: Recorded[f.ReadingRecorded], most: Number) -> Outcome:
+    """Fluorescent specks of a developer against their maximum."""
+    value = reading.fact.value.in_unit(most.unit)
+    return b.bounded(
+        f"{reading.fact.object}: specks", value, most.unit, "change the developer", most=most, used=[reading]
+    )
 
 
 @rule("P31", "Was the penetrant tank looked at today before the first wetting?", "shop_day_start", "shop_day_end")

@@ -94,15 +94,9 @@ def concentration_outcome(q: Inquiry, batch: Recorded[f.BatchEntered]) -> Outcom
     contact = b.runs(q, Step.REMOVER)
     name, used_at = batch.fact.batch, contact[0].first_start if contact else b.first_wetting(q)
     readings = [r for r in q.readings(name, Quantity.REMOVER_CONCENTRATION) if r.at <= used_at.at]
-    tolerance, most, interval = (
-        q.limit("remover_tolerance"),
-        q.limit("remover_concentration_max"),
-        q.limit("remover_interval"),
-    )
+    interval = q.limit("remover_interval")
     if not readings:
         return not_recorded(f"concentration of {name} never read", "read it with the refractometer", used=[batch])
-    if batch.fact.nominal_percent is None:
-        return not_recorded(f"nominal concentration of {name} not entered", "enter it", used=[batch])
     reading = readings[-1]
     if b.overdue(reading.when, used_at, interval):
         return not_recorded(
@@ -110,6 +104,15 @@ def concentration_outcome(q: Inquiry, batch: Recorded[f.BatchEntered]) -> Outcom
             "read it before the next basket",
             used=[reading],
         )
+    return strength_outcome(q, batch, reading)
+
+
+def strength_outcome(q: Inquiry, batch: Recorded[f.BatchEntered], reading: Recorded[f.ReadingRecorded]) -> Outcome:
+    """One concentration reading of a remover batch against nominal and maximum."""
+    name = batch.fact.batch
+    tolerance, most = q.limit("remover_tolerance"), q.limit("remover_concentration_max")
+    if batch.fact.nominal_percent is None:
+        return not_recorded(f"nominal concentration of {name} not entered", "enter it", used=[batch])
     value, nominal = reading.fact.value.in_unit(tolerance.unit), batch.fact.nominal_percent.in_unit(tolerance.unit)
     found, limit = (
         f"{name} {shown(value, tolerance.unit)}",
@@ -223,6 +226,8 @@ def p16_wash_per_part(q: Inquiry) -> Outcome:
     if pieces is None:
         return not_recorded("number of parts in the basket not recorded", "count the parts", used=washes[-1].used)
     text = f"at most {each} x {pieces} = {duration_text(as_timedelta(each) * pieces)}"
+    if pieces > 1:
+        text += ", on average: only the basket was timed"
     # what was washed before the last pass leaves less for it
     spent = sum(
         (b.between(run.first_start, run.end.when, each)[1] for run in washes[:-1] if run.end), start=timedelta()

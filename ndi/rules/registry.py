@@ -9,6 +9,7 @@ from ndi.domain.answer import Answer
 from ndi.domain.outcome import Missing, Outcome
 from ndi.domain.parameter_keys import KEYS
 from ndi.domain.procedure import Procedure
+from ndi.rules.facts_read import FACTS_READ
 from ndi.rules.inquiry import Inquiry
 
 Question = Callable[[Inquiry], Outcome]
@@ -29,6 +30,11 @@ class Rule:
     keys: tuple[str, ...]
     scope: str
     ask: Question
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """The kinds of fact that it asks for, as found by running its tests."""
+        return FACTS_READ.get(self.id, ())
 
 
 RULES: dict[str, Rule] = {}
@@ -53,15 +59,26 @@ def load_all() -> dict[str, Rule]:
     """Every rule of the program, by id."""
     from ndi.rules import (  # noqa: F401  importing declares them
         authority,
+        bath_life,
+        coil_and_bar,
         demagnetization,
+        disposition,
         evidence,
+        history,
         indications,
         light,
+        light_at_part,
+        light_lamps,
+        light_trend,
         magnetization,
+        magnetizing_order,
         penetrant_application,
         penetrant_developing,
         penetrant_line,
         penetrant_removal,
+        process_checks,
+        rework,
+        second_looks,
         wet_bath,
     )
 
@@ -91,7 +108,7 @@ def to_answer(found: Rule, outcome: Outcome, procedure: Procedure) -> Answer:
         outcome.ways_out,
         outcome.facts,
         setting.severity,
-        f"{procedure.name}, {setting.paragraph}",
+        procedure.cited[found.id],
     )
 
 
@@ -99,4 +116,4 @@ def judge(inquiry: Inquiry, only: Iterable[str] | None = None) -> tuple[Answer, 
     """Every inspection rule that the pinned revision lists, in its order."""
     rules = load_all()
     wanted = inquiry.procedure.rules if only is None else only
-    return tuple(answer(rule_id, inquiry) for rule_id in wanted if rules[rule_id].scope == "inspection")
+    return tuple([answer(rule_id, inquiry) for rule_id in wanted if rules[rule_id].scope == "inspection"])

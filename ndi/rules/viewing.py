@@ -5,7 +5,7 @@ Used by the rules of evidence and by whoever asks before a view begins.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import timedelta
 
 from ndi.domain import facts as f
@@ -28,12 +28,40 @@ def views_of(facts: FactSet, person: str) -> list[View]:
     return with_ends(facts, (r for r in facts.of(f.ViewStarted, person) if r.fact.person == person))
 
 
+def views_around(q: Inquiry, person: str) -> list[View]:
+    """:func:`views_of` the facts of an inquiry, put together once."""
+    return q.once(
+        lambda: views_from(q, [r for r in q.facts.of(f.ViewStarted, person) if r.fact.person == person]),
+        *("views", person),
+    )
+
+
+def views_from(q: Inquiry, started: Iterable[Recorded[f.ViewStarted]]) -> list[View]:
+    """Views with their ends if recorded, in the order given; a view that several rules ask for is put together once."""
+    known: dict[int, View] = q.once(dict, "views known")
+    found = []
+    for recorded in started:
+        view = known.get(recorded.position)
+        if view is None:
+            view = known[recorded.position] = View(recorded, q.facts.last(f.ViewEnded, recorded.fact.view))
+        found.append(view)
+    return found
+
+
 # --- overlaps -------------------------------------------------------------------------------------
 
 
 def span_text(view: View) -> str:
     """``PT-009 10:27-10:30``."""
     return f"{view.started.fact.inspection} {view.start.clock()}-{view.end.clock() if view.end else 'open'}"
+
+
+def lie_apart(one: View, other: View) -> bool:
+    """Whether the earlier of two views has ended when the later one starts; touching ends do."""
+    mine, theirs = one.started, other.started
+    if (mine.at, mine.position) <= (theirs.at, theirs.position):
+        return one.ended is not None and theirs.at >= one.ended.at
+    return other.ended is not None and mine.at >= other.ended.at
 
 
 def overlap_outcome(who: str, one: View, other: View) -> Outcome:
@@ -63,23 +91,34 @@ def stretch(q: Inquiry, views: Sequence[View], until: Moment, *, longest: bool) 
     The end of an earlier view that is not recorded is taken as its own start,
     or, for the ``longest`` possible, as the start of the next view.
     """
-    pause = q.limit("view_break_min")
-    seen = [view for view in views if view.start.at <= until.at]
+    rested = _rested(q)
+    seen = [view for view in views if view.started.at <= until.at]
     current: list[View] = []
     last = until
     for number, view in enumerate(seen):
-        following = seen[number + 1].start if number + 1 < len(seen) else None
-        if current and between(last, view.start, pause)[0] >= q.minutes("view_break_min"):
+        start = view.started.when
+        if current and rested(last, start):
             current = []
-        if view.end is not None:
-            end = min(view.end, until, key=lambda moment: moment.at)
+        if view.ended is not None:
+            end = view.ended.when if view.ended.at <= until.at else until
         else:
-            end = until if following is None else following if longest else view.start
+            following = seen[number + 1].start if number + 1 < len(seen) else None
+            end = until if following is None else following if longest else start
         last = end if not current or end.at > last.at else last
         current.append(view)
-    if not current or between(last, until, pause)[0] >= q.minutes("view_break_min"):
+    if not current or rested(last, until):
         return timedelta(), []
     return between(current[0].start, last, q.limit("view_stretch_max"))[1], current
+
+
+def _rested(q: Inquiry) -> Callable[[Moment, Moment], bool]:
+    """Tells whether the time between two moments is a break; nearly always the wall clock alone shows that it is none."""
+    pause, shortest = q.limit("view_break_min"), q.minutes("view_break_min")
+
+    def rested(last: Moment, start: Moment) -> bool:
+        return start.at - last.at >= shortest and between(last, start, pause)[0] >= shortest
+
+    return rested
 
 
 def stretch_outcome(q: Inquiry, views: Sequence[View], until: Moment) -> Outcome:
@@ -115,15 +154,14 @@ def stretch_outcome(q: Inquiry, views: Sequence[View], until: Moment) -> Outcome
 
 def light_since(q: Inquiry, person: str, station: str, start: Moment) -> Moment | None:
     """When the person last stopped viewing in this booth before a break, or viewed at another station."""
-    earlier = [view for view in views_of(q.facts, person) if view.start.at < start.at]
-    found = None
-    for number, view in enumerate(earlier):
+    earlier = [view for view in views_around(q, person) if view.started.at < start.at]
+    rested, following = _rested(q), start
+    for view in reversed(earlier):
         end = view.end or view.start
-        following = earlier[number + 1].start if number + 1 < len(earlier) else start
-        rested = between(end, following, q.limit("view_break_min"))[0] >= q.minutes("view_break_min")
-        if rested or view.started.fact.station != station:
-            found = end
-    return found
+        if view.started.fact.station != station or rested(end, following):
+            return end
+        following = view.start
+    return None
 
 
 def dark_outcome(q: Inquiry, person: str, station: str, start: Moment, *, viewing: bool = True) -> Outcome:

@@ -13,7 +13,7 @@ from datetime import timedelta
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
-from ndi.domain.moment import Moment, Precision, duration_text, elapsed
+from ndi.domain.moment import Moment, duration_text, elapsed, to_the_second
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
 from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import CheckKind, Quantity
@@ -81,16 +81,17 @@ def result_before(q: Inquiry, shot: Shot) -> BathResult | None:
         return None
     reading = known[-1]
     read_before = known[:-1][-1:]
-    samples = [
-        s
-        for s in q.facts.of(f.BathSampled, bath)
-        if s.at <= reading.at and all(s.at > earlier.at for earlier in read_before)
-    ]
-    return BathResult(bench, reading, samples[-1] if samples else None)
+    drawn = up_to(q.facts.of(f.BathSampled, bath), reading.at)[-1:]
+    sample = next((s for s in drawn if all(s.at > earlier.at for earlier in read_before)), None)
+    return BathResult(bench, reading, sample)
 
 
 def results_for_shots(q: Inquiry) -> list[BathResult]:
     """Every result that a counted shot stands on, by time; Missing when a shot has none before it."""
+    return q.once(lambda: _results_for_shots(q), "results for shots")
+
+
+def _results_for_shots(q: Inquiry) -> list[BathResult]:
     found: dict[int, BathResult] = {}
     for shot in q.need_shots():
         result = result_before(q, shot)
@@ -116,7 +117,7 @@ def apart(start: Moment, stop: Moment, limit: Number) -> tuple[timedelta, timede
     """Smaller and larger estimate of a duration; a minute stamp is its minute only where the limit is in seconds."""
     if limit.unit == "s":
         return elapsed(start, stop)
-    return elapsed(replace(start, precision=Precision.SECOND), replace(stop, precision=Precision.SECOND))
+    return elapsed(to_the_second(start), to_the_second(stop))
 
 
 def each_shot_in_bath(q: Inquiry, ask: Callable[[Shot, str], Outcome]) -> Outcome:
@@ -144,7 +145,7 @@ def agitation_outcome(q: Inquiry, result: BathResult) -> Outcome:
         return no_sample(result)
     need, long_off = q.limit("agitation_min"), q.limit("agitation_off")
     limit = f"at least {need} after {long_off} off or more"
-    log = [r for r in q.facts.of(f.EquipmentSwitched, result.bench) if r.at <= sample.at]
+    log = up_to(q.facts.of(f.EquipmentSwitched, result.bench), sample.at)
     if not log:
         return not_recorded(
             f"{result.bench}: pump on before the sample of {sample.when.clock()} not recorded",
@@ -229,6 +230,10 @@ def settling_outcome(q: Inquiry, result: BathResult) -> Outcome:
 
 def volume_outcome(q: Inquiry, reading: Reading) -> Outcome:
     """A particle volume against the range outside which nothing may be inspected."""
+    return q.once(lambda: _volume_outcome(q, reading), "volume", reading.position)
+
+
+def _volume_outcome(q: Inquiry, reading: Reading) -> Outcome:
     least, most = q.limit("bath_hard_min"), q.limit("bath_hard_max")
     name = f"{reading.fact.object} at {reading.when.clock()}"
     if reading.fact.contamination is None:
@@ -382,8 +387,12 @@ def decision_moment(q: Inquiry) -> Moment:
 
 def checks_until(q: Inquiry, kind: CheckKind, object_: str, until: Moment) -> list[Check]:
     """Process checks of one kind of one object at or before a moment, by time."""
-    every = q.facts.of(f.ProcessCheckRecorded, object_)
-    return [r for r in every if r.fact.object == object_ and r.fact.check == kind and r.at <= until.at]
+
+    def of_kind() -> list[Check]:
+        every = q.facts.of(f.ProcessCheckRecorded, object_)
+        return [r for r in every if r.fact.object == object_ and r.fact.check == kind]
+
+    return up_to(q.once(of_kind, "checks", kind, object_), until.at)
 
 
 def periodic_outcome(q: Inquiry, shot: Shot, bath: str, kind: CheckKind, key: str) -> Outcome:
@@ -459,14 +468,20 @@ def ring_outcome(q: Inquiry, shot: Shot) -> Outcome:
     """The last ring check of the shot's bench on the day of the shot, at or before it."""
     bench, least = shot.fired.fact.bench, q.limit("ring_holes_min")
     opens, _ = q.shop_day(shot.fired.when)
-    today = [r for r in checks_until(q, CheckKind.RING, bench, shot.fired.when) if opens <= r.at]
+    last = checks_until(q, CheckKind.RING, bench, shot.fired.when)[-1:]
+    today = [r for r in last if opens <= r.at]
     if not today:
         return not_recorded(
             f"{bench}: ring not shot today before {shot_name(shot)}",
             "shoot the ring, count the holes",
             used=[shot.fired],
         )
-    check = today[-1]
+    return q.once(lambda: ring_check_outcome(today[-1], least), "ring", today[-1].position)
+
+
+def ring_check_outcome(check: Check, least: Number) -> Outcome:
+    """What the ring showed in one check of a bench: enough holes at a current that was written down."""
+    bench = check.fact.object
     holes, amps = check.fact.holes, check.fact.amps
     if holes is None or amps is None:
         blank = "holes" if holes is None else "current"

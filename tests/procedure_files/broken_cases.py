@@ -23,7 +23,9 @@ PT = "PT-P-01/rev-D.toml"
 CRANK = "techniques/MT-T-6001.toml"
 ROD = "techniques/MT-T-6010.toml"
 PISTON = "techniques/PT-T-6130.toml"
+BARREL = "techniques/MT-T-6120.toml"
 ROD_PART = "parts/T6-10101.toml"
+CRANK_PART = "parts/T6-10010.toml"
 HOUSING = "parts/T6-11010.toml"
 ROCKER = "parts/T6-10301.toml"
 
@@ -107,6 +109,18 @@ TECHNIQUES = [
     Broken("no residual points", ROD, 'residual_points = ["big end", "beam", "small end"]', "residual_points = []", "residual_points", "residual_points", "needs at least 1"),
     Broken("view time bare", ROD, 'expected_view_min = "5.6"', "expected_view_min = 5.6", "expected_view_min", "expected_view_min", "numbers are written in quotes"),
     Broken("unknown post-process", ROD, '"preserve"', '"preserv"', "post_process", "post_process[4]", "did you mean preserve?"),
+    Broken("fill on a bar shot", ROD, 'kind = "bar"\n', 'kind = "bar"\nfill = "low"\n', 'fill = "low"\ndirection', "shots[2].fill", "only a coil shot has fill, this is a bar shot"),
+    Broken("unknown fill class", ROD, 'fill = "low"', 'fill = "lo"', 'fill = "lo"', "shots[3].fill", "did you mean low?"),
+    Broken("bar diameter on a head shot", CRANK, 'shot = 1\n', 'shot = 1\nconductor = "1 in"\n', 'conductor = "1 in"\nkind', "shots[1].conductor", "only a bar shot has conductor"),
+    Broken("bar diameter bare", CRANK, 'conductor = "1.25 in"', "conductor = 1.25", "conductor = 1.25", "shots[3].conductor", "numbers are written in quotes"),
+    Broken("centred bar at several places", CRANK, 'conductor = "1.25 in"', 'conductor = "1.25 in"\nrotations = 5', "rotations = 5", "shots[3].rotations", "only an offset bar is put at several places"),
+    Broken("no place of an offset bar", BARREL, "offset = true", "offset = true\nrotations = 0", "rotations = 0", "shots[1].rotations", "is 0, it must be 1 to 40"),
+    Broken("field in a zone of no technique", ROD, '"BOLT-SEATS" = "90 deg"', '"BOLT-SEAT" = "90 deg"', '"BOLT-SEAT" =', "shots[1].fields.BOLT-SEAT", "did you mean BOLT-SEATS?"),
+    Broken("field without unit", ROD, '"BOLT-SEATS" = "90 deg"', '"BOLT-SEATS" = "90"', '"BOLT-SEATS" = "90",', "shots[1].fields.BOLT-SEATS", "has no unit"),
+    Broken("field in inches", ROD, '"BOLT-SEATS" = "90 deg"', '"BOLT-SEATS" = "90 in"', '"BOLT-SEATS" = "90 in"', "shots[1].fields.BOLT-SEATS", "angle is needed here"),
+    Broken("UV-A read in a zone of no technique", ROD, "plugs = 0", 'plugs = 0\nuv_at_part = ["BIG-END"]', "uv_at_part", "uv_at_part[1]", "did you mean BIG-END-BORE?"),
+    Broken("white light in quotes", ROD, "plugs = 0", 'plugs = 0\nwhite_light = "yes"', "white_light", "white_light", "true or false without quotes"),
+    Broken("field points in PT", PISTON, "[windows]", 'field_points = ["pin 3"]\n[windows]', "field_points", "field_points", "does not belong to a technique of method PT"),
     Broken("penetrant key in MT", ROD, "plugs = 0", 'plugs = 0\nsensitivity = "2"', "sensitivity", "sensitivity", "does not belong to a technique of method MT"),
     Broken("shots in PT", PISTON, "[windows]", "[[shots]]\nshot = 1\n[windows]", "[[shots]]", "shots", "does not belong to a technique of method PT"),
     Broken("unknown penetrant method", PISTON, 'pt_method = "D"', 'pt_method = "E"', "pt_method", "pt_method", "'E' is not a known pt_method"),
@@ -130,6 +144,11 @@ PARTS = [
     Broken("zone code twice", ROD_PART, 'code = "OIL-HOLE"', 'code = "SMALL-END"', None, "zones[5].code", "stands here twice"),
     Broken("required zone unknown", ROD_PART, '"SMALL-END", "OIL-HOLE"]', '"SMALL-END", "OIL-HOLES"]', "OIL-HOLES", "required[1].zones[5]", "did you mean OIL-HOLE?"),
     Broken("MT required on bronze", ROCKER, '"ARM-PUSH", "SOCKET-RADIUS"]', '"ARM-PUSH", "BUSH"]', '"ARM-PUSH", "BUSH"]', "required[1].zones", "zone BUSH is bronze: MT cannot be used there"),
+    Broken("section without length", ROD_PART, 'code = "WHOLE", length = "9.6 in", ', 'code = "WHOLE", ', 'code = "WHOLE"', "sections[1].length", "is missing"),
+    Broken("section of no width", ROD_PART, 'od = "1.10 in"', 'od = "0 in"', 'od = "0 in"', "sections[1].od", "is zero"),
+    Broken("bore as wide as the part", ROD_PART, 'od = "1.10 in"', 'od = "1.10 in", id = "1.1 in"', 'id = "1.1 in"', "sections[1].id", "1.1 in is not below od, 1.10 in"),
+    Broken("section twice", CRANK_PART, 'code = "MAINS"', 'code = "WHOLE"', 'code = "WHOLE", length = "40 in", od = "2.38 in"', "sections[2].code", "section WHOLE stands here twice"),
+    Broken("unknown key of a section", ROD_PART, 'od = "1.10 in"', 'od = "1.10 in", wall = "0.2 in"', "wall", "sections[1].wall", "unknown key"),
     Broken("negative coating", ROD_PART, 'coating = "0 in"', 'coating = "-1 in"', "coating", "coating", "is negative"),
     Broken("no zones", "parts/T6-10305.toml", "[[zones]]", "[[zonen]]", "[[zonen]]", "zonen", "did you mean zones?"),
 ]  # fmt: skip

@@ -112,10 +112,16 @@ CASES = {
         ("parts/T6-10010.toml", "required[1].technique", "MT-T-4001 does not apply to T6-10010"),
     ),
     "required zone that the technique leaves out": (
-        "techniques/MT-T-6010.toml",
-        '"BEAM-FLANGE", ',
+        "techniques/PT-T-6120.toml",
+        '"FIN-ROOT-4",',
         "",
-        ("parts/T6-10101.toml", "required[1].zones", "zone BEAM-FLANGE is not among the zones of MT-T-6010"),
+        ("parts/T6-12001.toml", "required[1].zones", "zone FIN-ROOT-4 is not among the zones of PT-T-6120"),
+    ),
+    "section that the part does not have": (
+        "parts/T6-10101.toml",
+        'code = "WHOLE"',
+        'code = "BEAM"',
+        ("techniques/MT-T-6010.toml", "shots[3].section", "'WHOLE' is not a known section of T6-10101"),
     ),
     "similar part unknown": (
         "parts/T6-11050.toml",

@@ -62,10 +62,10 @@ def test_documents_decode_again_to_the_same_things() -> None:
 @pytest.mark.parametrize(
     ("number", "revision", "first", "last", "rules"),
     [
-        ("MT-P-01", "F", date(2026, 1, 15), None, 84),
-        ("MT-P-01", "E", date(2025, 2, 1), date(2026, 1, 14), 82),
-        ("PT-P-01", "D", date(2026, 1, 15), None, 101),
-        ("PT-P-02", "B", date(2025, 11, 3), None, 101),
+        ("MT-P-01", "F", date(2026, 1, 15), None, 98),
+        ("MT-P-01", "E", date(2025, 2, 1), date(2026, 1, 14), 96),
+        ("PT-P-01", "D", date(2026, 1, 15), None, 108),
+        ("PT-P-02", "B", date(2025, 11, 3), None, 108),
     ],
 )
 def test_procedure_dates_approver_and_count_of_rules(
@@ -185,6 +185,33 @@ def test_coil_current_of_rod_follows_the_low_fill_formula() -> None:
     ampere_turns = Fraction(45000) / (Fraction("9.6") / Fraction("1.10"))
     assert coil.turns == 5
     assert coil.amps.in_unit("A") == round(ampere_turns / 5) == 1031
+
+
+def test_every_mt_sheet_lays_two_fields_across_each_other_in_every_zone() -> None:
+    for each in library().techniques:
+        for zone in each.zones if each.method == "MT" else ():
+            angles = {str(field.direction) for shot in each.shots for field in shot.fields if field.zone == zone}
+            assert angles == {"0 deg", "90 deg"}, (each.name, zone)
+
+
+def test_coil_shots_name_the_section_and_the_fill_class_that_the_12_in_coil_gives() -> None:
+    for each in library().techniques:
+        for shot in (shot for shot in each.shots if shot.kind == "coil"):
+            for number in each.applies_to:
+                section = part(number).section(shot.section or "")
+                assert section is not None, each.name
+                ratio = Fraction(12) ** 2 / section.od.in_unit("in") ** 2
+                fill = "low" if ratio >= 10 else "high" if ratio <= 2 else "intermediate"
+                assert shot.fill == fill, (each.name, number)
+
+
+def test_barrel_sheets_put_the_bar_at_five_places_round_the_bore() -> None:
+    """pi x 5.25 in / (0.9 x 4 x 1.0 in) = 4.58."""
+    for number in ("MT-T-6120", "MT-T-4120"):
+        bars = [shot for shot in technique(number).shots if shot.offset]
+        assert [(str(shot.conductor), shot.section, shot.rotations) for shot in bars] == [
+            ("1.0 in", "BARREL", None)
+        ] * 5
 
 
 def test_810_amps_lie_nearest_to_the_rocker_arm_setting_only() -> None:

@@ -718,6 +718,13 @@ def test_g15_co_signed_by_level_2_pass() -> None:
     assert trainee(signed=tick("trainee work co-signed", "09:15", by="L2-A")).verdict is PASS
 
 
+@pytest.mark.parametrize(("item_class", "verdict"), [(1, NOT_RECORDED), (2, PASS)])
+def test_g15_co_signed_from_the_desk(item_class: int, verdict: Verdict) -> None:
+    """The Level III did not look: that is enough for a class 2 part, not for a class 1 part.  Common practice, no source."""
+    changed = {"inquiry": {"master": b.master("PT", item_class=item_class)}}
+    assert trainee(signed=tick("trainee work co-signed", "09:15", by="NL3-E"), **changed).verdict is verdict
+
+
 def test_g15_co_signed_by_trainee_fail() -> None:
     assert trainee(signed=tick("trainee work co-signed", "09:15", by="L1-D")).verdict is FAIL
 

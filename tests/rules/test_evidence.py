@@ -594,6 +594,12 @@ def test_g25_same_photograph_twice_on_this_record_pass() -> None:
     assert ask("G25", more=[photo(), photo()]).verdict is PASS
 
 
+@pytest.mark.parametrize(("lost", "verdict"), [("aa", NOT_RECORDED), ("bb", PASS)])
+def test_g25_file_of_a_photograph_is_lost(lost: str, verdict: Verdict) -> None:
+    q = b.inquiry("PT", facts(more=[photo()]), lost_photographs=frozenset({lost}))
+    assert registry.answer("G25", q).verdict is verdict
+
+
 def test_g25_no_hash_not_recorded() -> None:
     assert ask("G25", more=[photo(sha256="")]).verdict is NOT_RECORDED
 

@@ -65,7 +65,8 @@ def verdict(rule_id: str, facts: Facts, **changed: Any) -> str:
 
 
 def test_every_indication_rule_of_the_program_is_tested_here() -> None:
-    assert {rule_id for rule_id in registry.load_all() if rule_id.startswith("D")} == set(RULES)
+    elsewhere = {"D15", "D16", "D18", "D20"}  # in test_disposition
+    assert {rule_id for rule_id in registry.load_all() if rule_id.startswith("D")} == set(RULES) | elsewhere
 
 
 @pytest.mark.parametrize("rule_id", RULES)
@@ -418,6 +419,11 @@ def test_d06_photograph_and_second_look(changed: dict[str, Any], expected: str) 
     assert verdict("D06", record(**changed)) == expected
 
 
+@pytest.mark.parametrize(("lost", "expected"), [("ab12", "NOT RECORDED"), ("cd34", "PASS")])
+def test_d06_file_of_the_photograph_is_lost(lost: str, expected: str) -> None:
+    assert verdict("D06", record(), lost_photographs=frozenset({lost})) == expected
+
+
 def test_d06_class_2_not_applicable_names_the_master() -> None:
     assert ask("D06", master=b.master("MT", item_class=2)).says == "part master: PN-1 is class 2"
 
@@ -657,6 +663,48 @@ def test_d10_depth_about_its_limit(depth: str | None, expected: str) -> None:
 def test_d10_depths_of_the_parts_life_are_added(earlier: str | None, depth: str, expected: str) -> None:
     before = done(earlier, "09:00", inspection="X-900", day="2023-05-04")
     assert verdict("D10", rework(before, done(depth)), master=BLEND) == expected
+
+
+EARLIER = "W23-0077/PN-1/S-1"
+
+
+def earlier_stay(serial: str = "S-1", part_no: str = "PN-1", zone: str = "Z1", **more: Any) -> Facts:
+    """A rework of 0.005 in under an earlier work order, and this stay's line of the list."""
+    return [
+        b.rec(f.PartListed("W26-0148/PN-1/S-1", "W26-0148", "PN-1", 1, "S-1"), "06:50"),
+        b.rec(f.PartListed(EARLIER, "W23-0077", part_no, 1, serial), "06:50", day="2023-05-02"),
+        done("0.005 in", "09:00", inspection="X-900", part=EARLIER, zone=zone, **{"day": "2023-05-04", **more}),
+    ]
+
+
+@pytest.mark.parametrize(("depth", "expected"), [("0.005 in", "PASS"), ("0.0051 in", "FAIL")])
+def test_d10_depth_of_an_earlier_work_order_is_added(depth: str, expected: str) -> None:
+    assert verdict("D10", rework(*earlier_stay(), done(depth)), master=BLEND) == expected
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"serial": "S-2"}, {"part_no": "PN-2"}, {"zone": "Z2"}, {"day": "2026-05-04"}],
+    ids=["serial", "part number", "zone", "later stay"],
+)
+def test_d10_depth_of_something_else_is_not_added_pass(other: dict[str, str]) -> None:
+    assert verdict("D10", rework(*earlier_stay(**other), done("0.006 in")), master=BLEND) == "PASS"
+
+
+@pytest.mark.parametrize(
+    ("serial", "depth", "expected"),
+    [("S-1", "0.005 in", "PASS"), ("S-1", "0.0051 in", "FAIL"), ("S-2", "0.010 in", "PASS")],
+)
+def test_d10_depth_from_papers_of_an_earlier_visit_is_added(serial: str, depth: str, expected: str) -> None:
+    listed = b.rec(f.PartListed("W26-0148/PN-1/S-1", "W26-0148", "PN-1", 1, "S-1"), "06:50")
+    past = b.rec(f.PastRework("PN-1", serial, "Z1", b.num("0.005 in"), date(2021, 5, 4)), "08:00")
+    assert verdict("D10", rework(listed, past, done(depth)), master=BLEND) == expected
+
+
+def test_d10_depth_from_papers_not_measured_not_recorded() -> None:
+    listed = b.rec(f.PartListed("W26-0148/PN-1/S-1", "W26-0148", "PN-1", 1, "S-1"), "06:50")
+    past = b.rec(f.PastRework("PN-1", "S-1", "Z1", None, date(2021, 5, 4)), "08:00")
+    assert verdict("D10", rework(listed, past, done("0.005 in")), master=BLEND) == "NOT RECORDED"
 
 
 def test_d10_rework_of_another_zone_is_not_added() -> None:
