@@ -218,7 +218,7 @@ def _remove(unfinished: Path) -> None:
 
 def _copy_photographs(copy: Path, source: Path | None, target: Path, look_at_all: bool) -> Photographs:
     """Bring what is missing in ``target``; each new file (``look_at_all``: every file) must be what its name says."""
-    found = {path.name: path for path in _photographs(source)}
+    found = {str(path.relative_to(source)): path for path in _photographs(source)} if source is not None else {}
     copied = kept = 0
     whole: set[str] = set()
     for name, path in sorted(found.items()):
@@ -230,7 +230,7 @@ def _copy_photographs(copy: Path, source: Path | None, target: Path, look_at_all
             copied += 1
         else:
             continue
-        whole.add(name[:64])
+        whole.add(path.name[:64])
     return Photographs(copied, kept, tuple(sorted(_named_in(copy) - whole)))
 
 
@@ -240,8 +240,12 @@ def _photographs(folder: Path | None) -> Iterator[Path]:
 
 
 def _is_itself(path: Path) -> bool:
+    return _digest(path) == path.name[:64]
+
+
+def _digest(path: Path) -> str:
     with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest() == path.name[:64]
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _copy_file(path: Path, place: Path) -> None:
@@ -251,6 +255,11 @@ def _copy_file(path: Path, place: Path) -> None:
         shutil.copyfileobj(source, target)
         target.flush()
         os.fsync(target.fileno())
+    if _digest(unfinished) != path.name[:64]:
+        unfinished.unlink()
+        raise StoreError(
+            f"the copy of {path} in {place.parent} is not what was copied: look after that disk; copy again"
+        )
     os.replace(unfinished, place)
     flush_folder(place.parent)
 

@@ -18,7 +18,7 @@ from ndi.domain.errors import NotFound, StoreError
 from ndi.domain.facts import BookBegun, StationKeyEntered
 from ndi.domain.moment import Moment
 from ndi.services.ports import Clock, Head
-from ndi.store.dialect import SQLITE, Dialect
+from ndi.store.dialect import SQLITE, Dialect, begin_on
 from ndi.store.errors import DATABASE_ERRORS, SavingUnknown, store_error
 from ndi.store.host import publish, refuse_network_drive
 from ndi.store.identifiers import new_book_id
@@ -74,7 +74,7 @@ class SqlBook:
             try:
                 # what is being rebuilt is read from the file, never from memory
                 remembered = self._remembered if tables is None else Remembered()
-                yield Tx(connection, tables or read_tables(), remembered)
+                yield Tx(connection, tables or read_tables(), remembered, reading=reading)
             finally:
                 if not reading:
                     self._writing.now = False
@@ -117,8 +117,7 @@ def connected(engine: Engine, reading: bool) -> Iterator[Connection]:
     """A connection with a transaction begun; what the database refuses comes out as StoreError."""
     try:
         with engine.connect() as connection:
-            connection.execution_options(reading=reading)
-            connection.begin()
+            begin_on(connection, reading)
             yield connection
     except DATABASE_ERRORS as error:
         raise store_error(error) from error

@@ -26,6 +26,9 @@ _AFTER_BODY = tuple(name for name in ENVELOPE if name != "body")
 assert min(ENVELOPE) == "body"  # so that it stands first in the canonical form
 
 
+_encode = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode
+
+
 def nfc(text: str) -> str:
     """``text`` in NFC; InputError for half a surrogate pair, which UTF-8 cannot hold."""
     if text.isascii():
@@ -69,7 +72,7 @@ def _clean_keys(value: Mapping[Any, Any]) -> dict[str, Any]:
 
 def canonical(value: Any) -> str:
     """``value`` in canonical form; InputError for floats and whatever else has no canonical form."""
-    return json.dumps(_clean(value), ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return _encode(_clean(value))
 
 
 def parse_canonical(text: str) -> Any:

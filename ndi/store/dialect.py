@@ -17,11 +17,18 @@ from ndi.store.schema import SCHEMA_VERSION, SHADOW
 APPLICATION_ID = 0x4E444942  # "NDIB" in the file's header
 
 
+# options of an engine; a listener to every beginning would be asked about at every statement
+FIRST_TO_READ, FIRST_TO_WRITE = "first to read", "first to write"
+
+
 class Dialect(Protocol):
     """What the book needs from an engine beyond portable SQL."""
 
     def engine(self, place: str | Path, busy_seconds: float) -> Engine:
-        """Connections to a file or URL whose transactions take the writers' lock at BEGIN unless they only read."""
+        """Connections to a file or URL; their options say by which statement a transaction begins.
+
+        One that writes takes the writers' lock by it, one that reads sees one state of the book from it on.
+        """
 
     def stamp(self, connection: Connection) -> None:
         """Mark a new database as a record book of this schema."""
@@ -56,9 +63,9 @@ class SqliteDialect:
         engine = create_engine(
             URL.create("sqlite", database=str(place)),
             connect_args={"timeout": busy_seconds, "cached_statements": 512},
+            execution_options={FIRST_TO_READ: "BEGIN", FIRST_TO_WRITE: "BEGIN IMMEDIATE"},
         )
         event.listen(engine, "connect", _connected)
-        event.listen(engine, "begin", _begun)
         return engine
 
     def stamp(self, connection: Connection) -> None:
@@ -106,6 +113,12 @@ class SqliteDialect:
             driver.set_authorizer(_authorize)
 
 
+def begin_on(connection: Connection, reading: bool) -> None:
+    """Begin a transaction, with the writers' lock unless it only reads."""
+    connection.begin()
+    connection.exec_driver_sql(connection.get_execution_options()[FIRST_TO_READ if reading else FIRST_TO_WRITE])
+
+
 def guards_found(connection: Connection) -> dict[str, str]:
     """The triggers that the file really has."""
     rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
@@ -113,17 +126,12 @@ def guards_found(connection: Connection) -> dict[str, str]:
 
 
 def _connected(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # sqlite3 opens no transactions by itself: _begun does
+    connection.isolation_level = None  # sqlite3 opens no transactions by itself: the first statement does
     cursor = connection.cursor()
     for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
     connection.set_authorizer(_authorize)
-
-
-def _begun(connection: Connection) -> None:
-    reading = connection.get_execution_options().get("reading", False)
-    connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
 
 
 _REFUSED = {sqlite3.SQLITE_DROP_TRIGGER, sqlite3.SQLITE_ALTER_TABLE, sqlite3.SQLITE_DROP_VIEW}

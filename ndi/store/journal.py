@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from threading import Lock
@@ -137,8 +137,10 @@ class Remembered:
         self._most = most
         self._lock = Lock()
 
-    def get(self, position: int) -> Recorded[Fact] | None:
-        return self._entries.get(position)
+    @property
+    def get(self) -> Callable[[int], Recorded[Fact] | None]:
+        """Finds an entry by its position; None for one that is not remembered."""
+        return self._entries.get
 
     def put(self, entries: Iterable[Recorded[Fact]]) -> None:
         with self._lock:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
 
@@ -101,11 +102,15 @@ def check_key(key: StationKey, book: str, station: str, public_hex: str | None) 
         )
 
 
+@lru_cache(maxsize=64)
+def _public_key(public_hex: str) -> Ed25519PublicKey:
+    return Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_hex))
+
+
 def is_signed(public_hex: str, entry_hash: str, signature: str) -> bool:
     """Whether ``signature`` over ``entry_hash`` was made with the private half of ``public_hex``."""
     try:
-        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_hex))
-        key.verify(bytes.fromhex(signature), bytes.fromhex(entry_hash))
+        _public_key(public_hex).verify(bytes.fromhex(signature), bytes.fromhex(entry_hash))
     except (InvalidSignature, ValueError):
         return False
     return True

@@ -7,6 +7,7 @@ worked out again from all facts that bear on them, by event time.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -232,6 +233,16 @@ def _tank_filled(tx: Tx, recorded: Recorded[Any]) -> None:
     params = {"line": line, "since": utc_text(since)}
     for row in tx.rows(_baskets_on_line(tx.tables.object_use), params):
         _baskets_since(tx, row.what, since)
+
+
+def withdrawn(tx: Tx, recorded: Recorded[Any], old: Recorded[Any]) -> None:
+    """What ``old`` put here is worked out again, now that ``recorded`` took it away."""
+    if isinstance(old.fact, (f.ShotFired, f.ResidualRead)):
+        _replace(tx, [old], [])
+        return
+    project = USE_PROJECTIONS.get(type(old.fact))
+    if project is not None:
+        project(tx, replace(recorded, fact=old.fact))
 
 
 USE_PROJECTIONS: dict[type[f.Fact], Callable[[Tx, Recorded[Any]], None]] = {

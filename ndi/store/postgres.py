@@ -21,6 +21,7 @@ from sqlalchemy.exc import ArgumentError
 from ndi.domain.errors import InputError, StoreError
 from ndi.services.ports import Clock
 from ndi.store.book import BUSY_SECONDS, SqlBook, begin, connected, station_key
+from ndi.store.dialect import FIRST_TO_READ, FIRST_TO_WRITE
 from ndi.store.errors import DATABASE_ERRORS, store_error
 from ndi.store.identifiers import new_book_id
 from ndi.store.keys import StationKey, new_key, save_key
@@ -28,6 +29,8 @@ from ndi.store.schema import SCHEMA_VERSION, client_key, entry, journal_metadata
 
 _STAMP = "ndi record book, tables of version "
 _WRITERS = 0x4E444942  # the advisory lock that every writer of this database holds to its commit
+_ONE_STATE = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"
+_LOCK = f"SELECT pg_advisory_xact_lock({_WRITERS})"  # read committed: what follows sees what earlier holders committed
 _ROW, _BEFORE, _INSERT, _DELETE, _UPDATE, _TRUNCATE = 1, 2, 4, 8, 16, 32  # pg_trigger.tgtype
 
 # set on every connection, whatever server, database or account say
@@ -68,7 +71,12 @@ class PostgresDialect:
     def engine(self, place: str | Path, busy_seconds: float) -> Engine:
         settings = {**_SETTINGS, "lock_timeout": f"{int(busy_seconds * 1000)}ms"}
         try:
-            engine = create_engine(database_url(str(place)), connect_args=dict(_CONNECT), pool_pre_ping=True)
+            engine = create_engine(
+                database_url(str(place)),
+                connect_args=dict(_CONNECT),
+                pool_pre_ping=True,
+                execution_options={FIRST_TO_READ: _ONE_STATE, FIRST_TO_WRITE: _LOCK},
+            )
         except ModuleNotFoundError as error:
             raise StoreError(
                 f"a book on a database server needs a part that is not installed ({error.name}): "
@@ -81,7 +89,6 @@ class PostgresDialect:
             connection.autocommit = False
 
         event.listen(engine, "connect", set_up)
-        event.listen(engine, "begin", _begun)
         return engine
 
     def stamp(self, connection: Connection) -> None:
@@ -270,11 +277,3 @@ def _engine(url: str, busy_seconds: float) -> Iterator[Engine]:
 
 def _quoted(value: str) -> str:
     return ", ".join(f"'{part.strip()}'" for part in value.split(","))
-
-
-def _begun(connection: Connection) -> None:
-    if connection.get_execution_options().get("reading", False):
-        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
-    else:
-        # read committed: each statement after the lock sees what earlier holders committed
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS})")

@@ -16,7 +16,7 @@ from ndi.domain import facts as f
 from ndi.domain.codec import utc_text
 from ndi.domain.entry import Recorded
 from ndi.domain.vocabulary import Disposition
-from ndi.store.object_uses import USE_PROJECTIONS
+from ndi.store.object_uses import USE_PROJECTIONS, withdrawn
 from ndi.store.transaction import Tx
 
 SPLIT = "SPLIT"
@@ -51,8 +51,9 @@ def _mark_superseded(fact: Table) -> Update:
 
 @cache
 def _touch(inspection: Table) -> Update:
-    touched = inspection.c.inspection.in_(bindparam("keys", expanding=True))
-    return update(inspection).where(touched).values(version=bindparam("to_version"))
+    return (
+        update(inspection).where(inspection.c.inspection == bindparam("of_key")).values(version=bindparam("to_version"))
+    )
 
 
 @cache
@@ -94,7 +95,7 @@ def apply(tx: Tx, recorded: Recorded[Any]) -> None:
     kind = type(recorded.fact).__name__
     subjects = recorded.fact.subjects()
     at = utc_text(recorded.at)
-    tx.run(
+    tx.quickly(
         insert_into(tx.tables.fact),
         [
             {"position": recorded.position, "nth": nth, "subject": subject, "kind": kind, "at": at, "superseded": False}
@@ -107,7 +108,7 @@ def apply(tx: Tx, recorded: Recorded[Any]) -> None:
     if project is not None:
         project(tx, recorded)
     if subjects:
-        tx.run(_touch(tx.tables.inspection), {"keys": list(subjects), "to_version": recorded.position})
+        tx.quickly(_touch(tx.tables.inspection), [{"of_key": key, "to_version": recorded.position} for key in subjects])
 
 
 def empty(tx: Tx) -> None:
@@ -214,6 +215,15 @@ def _verified(tx: Tx, recorded: Recorded[Any]) -> None:
         _decide(tx, inspection)
 
 
+def _withdrawn(tx: Tx, recorded: Recorded[Any]) -> None:
+    old = tx.corrected_by(recorded)
+    if old is None:
+        return
+    if isinstance(old.fact, f.PartMoved):
+        _place(tx, old.fact.part)
+    withdrawn(tx, recorded, old)
+
+
 PROJECTIONS: dict[type[f.Fact], Callable[[Tx, Recorded[Any]], None]] = {
     f.PartListed: _part_listed,
     f.PartMoved: _part_moved,
@@ -224,5 +234,6 @@ PROJECTIONS: dict[type[f.Fact], Callable[[Tx, Recorded[Any]], None]] = {
     f.AcceptanceRestored: _decided,
     f.DecisionUndone: _decided,
     f.VerificationSigned: _verified,
+    f.EntryWithdrawn: _withdrawn,
     **USE_PROJECTIONS,
 }

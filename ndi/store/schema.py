@@ -137,6 +137,8 @@ def read_tables(suffix: str = "", *, temporary: bool = False) -> ReadTables:
     )
     Index(f"ix_inspection_work_order{suffix}", inspection.c.work_order, inspection.c.opened)
     Index(f"ix_inspection_part{suffix}", inspection.c.part, inspection.c.opened)
+    Index(f"ix_inspection_disposition{suffix}", inspection.c.disposition, inspection.c.opened)
+    Index(f"ix_inspection_suspended{suffix}", inspection.c.suspended, inspection.c.opened)
     part = table(
         "part",
         Column("part", TEXT, primary_key=True),

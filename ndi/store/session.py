@@ -12,7 +12,7 @@ from sqlalchemy import CompoundSelect, Select, Table, bindparam, exists, func, i
 from ndi.domain.codec import utc_from_text, utc_text
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
-from ndi.domain.facts import AttemptVoided, Fact, InspectionOpened, PartListed, StationKeyEntered
+from ndi.domain.facts import AttemptVoided, EntryWithdrawn, Fact, InspectionOpened, PartListed, StationKeyEntered
 from ndi.services.ports import Clock, Head, InspectionRow, PartRow, Reliance, UseRow
 from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
 from ndi.store.keys import StationKey
@@ -40,6 +40,14 @@ def _inspections(tables: ReadTables, filters: tuple[str, ...]) -> Select[Any]:
 
 
 @cache
+def _inspections_named(tables: ReadTables) -> Select[Any]:
+    table = tables.inspection
+    in_range = table.c.inspection >= bindparam("start"), table.c.inspection < bindparam("stop")
+    query = _inspections(tables, ()).where(*in_range).order_by(None).order_by(table.c.inspection)
+    return query.limit(bindparam("most"))
+
+
+@cache
 def _parts(part: Table, filters: tuple[str, ...]) -> Select[Any]:
     query = select(part)
     for name in filters:
@@ -56,8 +64,10 @@ def _parts_by_serial(part: Table) -> Select[Any]:
 def _overlapping(use: Table, after: bool, until: bool) -> Select[Any] | CompoundSelect[Any]:
     """Uses of an object in an interval; what ended since its beginning is found by the end, so old uses are never read."""
     query = select(use).where(use.c.object == bindparam("of_object"))
+    # an expression, so that no engine goes through all uses since the book began by their starts instead
+    started = use.c.started.concat("") if after else use.c.started
     if until:
-        query = query.where(use.c.started <= bindparam("until"))
+        query = query.where(started <= bindparam("until"))
     if not after:
         return query
     return union_all(query.where(use.c.ended.is_(None)), query.where(use.c.ended > bindparam("after")))
@@ -149,7 +159,7 @@ class SqlSession:
         for draft, body in zip(drafts, bodies, strict=True):
             rows.append(entry_row(draft, body, place, stamp, self._key))
             place = place.after(rows[-1])
-        self._tx.run(_INSERT_ENTRY, rows)
+        self._tx.quickly(_INSERT_ENTRY, rows)
         recorded = tuple(recorded_from_row(row) for row in rows)
         self._tx.pending.update((each.position, each) for each in recorded)
         for each in recorded:
@@ -180,7 +190,10 @@ class SqlSession:
         if position is None:
             raise InputError(f"the {kind} entry to be corrected ({uid}) is not in this book: look it up again")
         old = self._tx.recorded([position])[0]
-        if type(old.fact) is not type(fact):
+        if isinstance(fact, EntryWithdrawn):
+            if (fact.kind, fact.position, fact.about) != (type(old.fact).__name__, position, old.fact.subjects()):
+                raise InputError(f"entry {position} is not the {fact.kind} to be taken away: look it up again")
+        elif type(old.fact) is not type(fact):
             raise InputError(f"entry {position} is {type(old.fact).__name__}; it cannot be corrected by {kind}")
         if old.fact.subjects()[:1] != fact.subjects()[:1]:
             raise InputError(
@@ -275,6 +288,10 @@ class SqlSession:
         """Every fact of one kind that is not superseded, by event time, then position."""
         return self._once(lambda: self._tx.of_kind(kind), "kind", kind)
 
+    def is_superseded(self, position: int) -> bool:
+        """Whether a later entry corrects or withdraws the one at ``position``."""
+        return self._tx.is_superseded(position)
+
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
         return self._tx.recorded([position])[0]
@@ -286,16 +303,32 @@ class SqlSession:
             raise NotFound(f"inspection {inspection} is not in this book: scan or type its number again")
         return rows[0]
 
-    def inspections(self, *, work_order: str | None = None, part: str | None = None) -> list[InspectionRow]:
+    def inspections(
+        self,
+        *,
+        work_order: str | None = None,
+        part: str | None = None,
+        disposition: str | None = None,
+        suspended: bool | None = None,
+    ) -> list[InspectionRow]:
         """In the order they were opened."""
-        given = {name: value for name, value in (("work_order", work_order), ("part", part)) if value is not None}
+        asked = {"work_order": work_order, "part": part, "disposition": disposition, "suspended": suspended}
+        given = {name: value for name, value in asked.items() if value is not None}
         return self._inspections(**given)
 
-    def _inspections(self, **given: str) -> list[InspectionRow]:
+    def _inspections(self, **given: str | bool) -> list[InspectionRow]:
         query = _inspections(self._tx.tables, tuple(given))
         params = {f"of_{name}": value for name, value in given.items()}
         return self._once(
             lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "inspections", *given.items()
+        )
+
+    def inspections_named(self, start: str, most: int = 50) -> list[InspectionRow]:
+        """Records whose number begins with ``start``, by number, at most ``most``."""
+        params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
+        query = _inspections_named(self._tx.tables)
+        return self._once(
+            lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "records named", start, most
         )
 
     def part(self, part: str) -> PartRow:
@@ -337,9 +370,12 @@ class SqlSession:
         """The same uses with their records, as a recall needs them; by start."""
         query = _reliances(self._tx.tables, after is not None, until is not None)
         params = _interval(object_, after, until)
-        return self._once(
-            lambda: [Reliance(*tuple(row)) for row in self._tx.rows(query, params)], "reliances", object_, after, until
-        )
+
+        def ask() -> list[Reliance]:
+            rows = self._tx.quickly(query, [params])
+            return [Reliance(row[0], row[1], row[2], row[3], row[4], row[5], bool(row[6])) for row in rows]
+
+        return self._once(ask, "reliances", object_, after, until)
 
     def head(self) -> Head:
         """The end of the chain as this transaction sees it."""

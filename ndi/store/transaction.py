@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from functools import cache
-from typing import Any
+from functools import cache, lru_cache
+from typing import Any, cast
 
-from sqlalchemy import Connection, Executable, Row, Select, Table, bindparam, select
+from sqlalchemy import Connection, CursorResult, Executable, Row, Select, Table, bindparam, select
+from sqlalchemy import Dialect as SqlDialect
 
 from ndi.domain.codec import utc_text
 from ndi.domain.entry import Recorded
@@ -18,28 +19,32 @@ from ndi.domain.errors import NotFound
 from ndi.domain.facts import Fact
 from ndi.services.ports import Head
 from ndi.store.canonical import GENESIS
+from ndi.store.dialect import begin_on
 from ndi.store.errors import DATABASE_ERRORS, store_error
 from ndi.store.journal import Place, Remembered, recorded_from_row
-from ndi.store.schema import ReadTables, entry
+from ndi.store.schema import TEXT, ReadTables, entry
 
 _CHUNK = 500  # positions asked for at once
 
 _HEAD = select(entry.c.position, entry.c.hash).order_by(entry.c.position.desc()).limit(1)
-_STATION_SEQ = (
-    select(entry.c.station_seq)
-    .where(entry.c.station == bindparam("station"))
-    .order_by(entry.c.station_seq.desc())
+_own = entry.alias()
+_HEAD_AND_SEQ = _HEAD.add_columns(
+    select(_own.c.station_seq)
+    .where(_own.c.station == bindparam("station"))
+    .order_by(_own.c.station_seq.desc())
     .limit(1)
+    .scalar_subquery()
+    .label("station_seq")
 )
 _ENTRIES = select(entry).where(entry.c.position.in_(bindparam("positions", expanding=True)))
 _POSITION_OF_UID = select(entry.c.position).where(entry.c.uid == bindparam("uid"))
 
 
 @cache
-def _positions_by_subject(fact: Table, kinds: bool, since: bool, until: bool, superseded: bool) -> Select[Any]:
+def _positions_by_subject(fact: Table, kinds: int | None, since: bool, until: bool, superseded: bool) -> Select[Any]:
     query = select(fact.c.position).where(fact.c.subject == bindparam("subject"))
-    if kinds:
-        query = query.where(fact.c.kind.in_(bindparam("kinds", expanding=True)))
+    if kinds is not None:
+        query = query.where(fact.c.kind.in_([bindparam(f"kind_{nth}", type_=TEXT) for nth in range(kinds)]))
     if since:
         query = query.where(fact.c.at >= bindparam("since"))
     if until:
@@ -63,14 +68,42 @@ def _is_superseded(fact: Table) -> Select[Any]:
     return select(fact.c.superseded).where(fact.c.position == bindparam("position"), fact.c.nth == 0)
 
 
+@lru_cache(maxsize=256)
+def _made(statement: Executable, dialect: SqlDialect) -> tuple[str, tuple[str, ...] | None, dict[str, Any]]:
+    """The text of a statement for an engine, the names of its values where the engine wants them in order, fixed values."""
+    made = statement.compile(dialect=dialect)  # type: ignore[attr-defined]
+    fixed = {name: value for name, value in made.params.items() if value is not None}
+    return str(made), tuple(made.positiontup) if made.positional else None, fixed
+
+
+def _all_of(result: CursorResult[Any]) -> Sequence[tuple[Any, ...]]:
+    """The rows as the driver gives them."""
+    if not result.returns_rows:
+        return ()
+    rows: Sequence[tuple[Any, ...]] = result.cursor.fetchall()
+    result.close()
+    return rows
+
+
 class Tx:
     """A transaction on one set of read tables; errors of the database come out as StoreError."""
 
-    def __init__(self, connection: Connection, tables: ReadTables, remembered: Remembered) -> None:
-        self.connection = connection
+    def __init__(
+        self, connection: Connection, tables: ReadTables, remembered: Remembered, *, reading: bool = False
+    ) -> None:
+        self._connection = connection
+        self._reading, self._begun = reading, True
         self.tables = tables
         self.pending: dict[int, Recorded[Fact]] = {}  # appended here, not yet committed
         self.remembered = remembered
+
+    @property
+    def connection(self) -> Connection:
+        """In a transaction: after a commit the next one begins at the next use."""
+        if not self._begun:
+            begin_on(self._connection, self._reading)
+            self._begun = True
+        return self._connection
 
     def rows(self, statement: Executable, params: Mapping[str, Any] | None = None) -> Sequence[Row[Any]]:
         """All rows of a query."""
@@ -86,14 +119,29 @@ class Tx:
         except DATABASE_ERRORS as error:
             raise store_error(error) from error
 
+    def quickly(self, statement: Executable, params: Sequence[Mapping[str, Any]]) -> Sequence[tuple[Any, ...]]:
+        """The same for a statement whose text never changes and whose values are texts and whole numbers: it is
+        made once for each engine and then goes straight to the driver.  All rows, where it finds any.
+        """
+        text, names, fixed = _made(statement, self._connection.dialect)
+        given: list[Any] = [{**fixed, **each} for each in params] if fixed else list(params)
+        if names is not None:
+            given = [tuple([each[name] for name in names]) for each in given]
+        try:
+            result = self.connection.exec_driver_sql(text, given if len(given) > 1 else given[0])
+            return _all_of(result)
+        except DATABASE_ERRORS as error:
+            raise store_error(error) from error
+
     def commit(self) -> None:
         """Durable when it returns; then what was pending is remembered."""
         try:
-            self.connection.commit()
+            self._connection.commit()
         except DATABASE_ERRORS as error:
             # a failed commit may leave the transaction open, and with it the writers' lock: give the connection up
-            self.connection.invalidate()
+            self._connection.invalidate()
             raise store_error(error, committing=True) from error
+        self._begun = False
         self.remembered.put(self.pending.values())
         self.pending.clear()
 
@@ -104,20 +152,20 @@ class Tx:
 
     def next_place(self, station: str) -> Place:
         """The next free place in the chain for a station."""
-        head = self.head()
-        rows = self.rows(_STATION_SEQ, {"station": station})
-        return Place(head.position + 1, rows[0].station_seq + 1 if rows else 1, head.hash)
+        rows = self.quickly(_HEAD_AND_SEQ, [{"station": station}])
+        if not rows:
+            return Place(1, 1, GENESIS)
+        position, last_hash, station_seq = rows[0]
+        return Place(position + 1, (station_seq or 0) + 1, last_hash)
 
     def recorded(self, positions: Sequence[int]) -> list[Recorded[Fact]]:
         """The entries at these positions, in this order; NotFound if one is missing."""
-        found: dict[int, Recorded[Fact]] = {}
-        missing = []
-        for position in positions:
-            known = self.pending.get(position) or self.remembered.get(position)
-            if known is None:
-                missing.append(position)
-            else:
-                found[position] = known
+        pending, remembered = self.pending.get, self.remembered.get
+        known = [pending(position) or remembered(position) for position in positions]
+        missing = [position for position, each in zip(positions, known, strict=True) if each is None]
+        if not missing:
+            return cast("list[Recorded[Fact]]", known)
+        found: dict[int, Recorded[Fact]] = {each.position: each for each in known if each is not None}
         for start in range(0, len(missing), _CHUNK):
             rows = self.rows(_ENTRIES, {"positions": missing[start : start + _CHUNK]})
             loaded = [recorded_from_row(row._mapping) for row in rows]
@@ -156,18 +204,23 @@ class Tx:
     ) -> list[Recorded[Any]]:
         """Facts about ``subject`` by event time, then position."""
         params: dict[str, Any] = {"subject": subject}
-        if kinds is not None:
-            params["kinds"] = [kind.__name__ for kind in kinds]
+        chosen = None if kinds is None else tuple(kinds)
+        if chosen == ():
+            return []
+        if chosen is not None:
+            params.update((f"kind_{nth}", kind.__name__) for nth, kind in enumerate(chosen))
         if since is not None:
             params["since"] = utc_text(since)
         if until is not None:
             params["until"] = utc_text(until)
         query = _positions_by_subject(
-            self.tables.fact, kinds is not None, since is not None, until is not None, include_superseded
+            self.tables.fact,
+            None if chosen is None else len(chosen),
+            *(since is not None, until is not None, include_superseded),
         )
-        return self.recorded([row.position for row in self.rows(query, params)])
+        return self.recorded([position for (position,) in self.quickly(query, [params])])
 
     def of_kind(self, kind: type[Fact]) -> list[Recorded[Fact]]:
         """Every fact of one kind that is not superseded, by event time, then position."""
-        rows = self.rows(_positions_by_kind(self.tables.fact), {"kind": kind.__name__})
-        return self.recorded([row.position for row in rows])
+        rows = self.quickly(_positions_by_kind(self.tables.fact), [{"kind": kind.__name__}])
+        return self.recorded([position for (position,) in rows])

@@ -8,28 +8,34 @@ the session's commit here; nothing in ndi knows of them.
 
 from __future__ import annotations
 
+import hashlib
+import io
 import os
 import random
 import re
 import signal
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from PIL import Image
 from sqlalchemy import select
 
 from ndi import bootstrap, procedure_files
 from ndi.cli.demo import before_folder
 from ndi.day import files, replay
+from ndi.day.calls import Call, Turn
 from ndi.day.clock import SetClock
 from ndi.domain.errors import NdiError, NotPermitted, StoreError
-from ndi.services import receiving, recording
+from ndi.photo.archive import ArchiveCheck, FolderArchive
+from ndi.services import photographs, receiving, recording
 from ndi.services.workplace import Workplace
 from ndi.store import session as sessions
 from ndi.store.book import SqlBook
+from ndi.store.host import flush_folder
 from ndi.store.places import create_any, open_any
 from ndi.store.schema import entry
 from ndi.store.verify import verify
@@ -37,15 +43,44 @@ from ndi.store.verify import verify
 STATION = "BOOTH 1"
 _BOOK = "BOOK"
 _OF_THIS_BOOK = re.compile(r'HEAD \d+:[0-9a-f]{16}|"check_code":"\w+"')  # on tags: follows from the chain
-POINTS = ("between entry and read tables", "before the commit", "between commit and acknowledgment")
+PHOTO = "between photo rename and entry"
+POINTS = ("between entry and read tables", "before the commit", "between commit and acknowledgment", PHOTO)
 RANDOM = "at a random time"
+_ATTACH = "attach photograph"
 
 
 @cache
 def the_plan() -> replay.Plan:
+    """The demonstration day, with a photograph (a real file) attached at the end of every view."""
     folder = bootstrap.data_folder("demo") / "2026-03-10"
     day = files.read_day(folder)
-    return replay.plan(day, files.read_before(before_folder(folder), day))
+    plan = replay.plan(day, files.read_before(before_folder(folder), day))
+    calls = [(call, _photograph(call)) if call.what == "end view" else (call,) for call in plan.calls]
+    plan.calls[:] = [call for each in calls for call in each]
+    return plan
+
+
+@cache
+def _first_photograph() -> int:
+    return next(number for number, call in enumerate(the_plan().calls) if call.what == _ATTACH)
+
+
+def _photograph(after: Call) -> Call:
+    name = f"{after.subject} {after.when.clock()}.png"
+
+    def make(work: Workplace) -> object:
+        shown = photographs.Shown(True, "read", "UV", after.when)
+        return photographs.attach_photograph(work, after.subject, picture(name), name, after.by, shown=shown)
+
+    return replace(after, turn=Turn.NOTE, what=_ATTACH, make=make)
+
+
+def picture(name: str) -> bytes:
+    """A small picture of its own for each name."""
+    image = Image.frombytes("L", (32, 32), hashlib.sha256(name.encode()).digest() * 32)
+    content = io.BytesIO()
+    image.save(content, "PNG")
+    return content.getvalue()
 
 
 @dataclass(frozen=True)
@@ -59,6 +94,9 @@ class Place:
 
     def open(self, clock: Any) -> SqlBook:
         return open_any(self.where, station=STATION, key_folder=self.keys, clock=clock)
+
+    def archive(self) -> FolderArchive:
+        return FolderArchive(self.said.with_name("photographs"), self.said.with_name("thumbnails"), flush_folder)
 
 
 def begin(place: Place) -> None:
@@ -75,7 +113,7 @@ def begin(place: Place) -> None:
         clock=clock,
     ).close()
     with place.open(clock) as book:
-        work = _workplace(book, clock)
+        work = _workplace(book, clock, place)
         why = "kept on paper before this book began"
         recording.transcribe(work, plan.people, person="transcriber", why=why)
         receiving.adopt(
@@ -86,8 +124,8 @@ def begin(place: Place) -> None:
     place.said.write_text("")
 
 
-def _workplace(book: SqlBook, clock: SetClock) -> Workplace:
-    return Workplace(book, clock, procedure_files.document_from_text, STATION, True)
+def _workplace(book: SqlBook, clock: SetClock, place: Place) -> Workplace:
+    return Workplace(book, clock, procedure_files.document_from_text, STATION, True, photographs=place.archive())
 
 
 # --- in the process that is killed ----------------------------------------------------------------
@@ -103,6 +141,8 @@ class Hooks:
     call: int = 0
     commits: int = 0
     too_early: bool = False  # acknowledges before the commit, as a program must not: to see that this is found
+    file_late: bool = False  # puts a photograph's file behind its entry, as a program must not
+    kept_back: dict[str, bytes] = field(default_factory=dict)
 
     def at(self, point: str) -> None:
         if self.armed and point == self.point:
@@ -125,11 +165,27 @@ class Hooks:
                 self.say(f"saved {self.call}.{self.commits} {head.position} {head.hash}")
             self.at(POINTS[1])
             commit(session)
+            if self.kept_back:
+                self.at(PHOTO)
             self.at(POINTS[2])
             if not self.too_early:
                 self.say(f"saved {self.call}.{self.commits} {head.position} {head.hash}")
             self.commits += 1
 
+        keep, holds = FolderArchive.keep, FolderArchive.holds
+
+        def watched_keep(archive: FolderArchive, content: bytes) -> str:
+            if self.file_late:
+                sha256 = hashlib.sha256(content).hexdigest()
+                self.kept_back[sha256] = content
+                return sha256
+            sha256 = keep(archive, content)
+            self.at(PHOTO)
+            return sha256
+
+        FolderArchive.keep = watched_keep  # type: ignore[method-assign]
+        if self.file_late:
+            FolderArchive.holds = lambda archive, sha256: sha256 in self.kept_back or holds(archive, sha256)  # type: ignore[method-assign]
         sessions.apply = watched_apply
         sessions.SqlSession.commit = watched_commit  # type: ignore[method-assign]
 
@@ -141,8 +197,9 @@ def go_on(place: Place, last: int, hooks: Hooks, arm_at: int, tell: Callable[[],
     with place.open(clock) as book:
         saved, first = acknowledged(place.said)
         check_saved(book, saved)
+        check_photographs(book, place)
         hooks.put_on()
-        work = _workplace(book, clock)
+        work = _workplace(book, clock, place)
         for number in range(first, last):
             hooks.call, hooks.commits = number, 0
             if number == arm_at:
@@ -198,6 +255,14 @@ def check_saved(book: SqlBook, saved: list[tuple[int, str]]) -> None:
     assert result.ok, result.message
 
 
+def check_photographs(book: SqlBook, place: Place) -> ArchiveCheck:
+    """No entry without its file."""
+    with book.session(readonly=True) as session:
+        found = place.archive().check(recorded.fact.sha256 for recorded in photographs.archived(session))
+    assert found.ok, f"an entry names a photograph that is not there or not whole: {found}"
+    return found
+
+
 # --- in the process that kills --------------------------------------------------------------------
 
 
@@ -210,12 +275,15 @@ class Killer:
     chance: random.Random
     longest: float = 0.03  # seconds after which a random kill comes
     too_early: bool = False
+    file_late: bool = False
     counts: dict[str, int] = field(default_factory=dict)
 
     def run(self, kills: int, points: tuple[str, ...] = POINTS) -> None:
         for number in range(kills):
             arm_at = int((number + self.chance.random()) * self.last / kills)
             point = RANDOM if number % 2 else points[number // 2 % len(points)]
+            if point == PHOTO and arm_at < _first_photograph():
+                point = points[0]  # else the morning's kills would all wait for the first photograph
             self._until(point, arm_at)
         self._until("", self.last)  # to the end, undisturbed
 
@@ -246,7 +314,7 @@ class Killer:
             go_on(
                 self.place,
                 self.last,
-                Hooks(said, point, too_early=self.too_early),
+                Hooks(said, point, too_early=self.too_early, file_late=self.file_late),
                 arm_at,
                 lambda: os.write(write, b"!") and None,
             )

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.database_server import server_or_skip
-from tests.power.replaying import POINTS, Killer, Place, begin
+from tests.power.replaying import PHOTO, POINTS, Killer, Place, begin, the_plan
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -50,3 +50,13 @@ def test_program_that_says_saved_too_early_is_found(tmp_path: Path, capfd: pytes
     with pytest.raises(AssertionError, match="the replay failed after a kill"):
         Killer(place, 20, random.Random(1), too_early=True).run(4, points=(POINTS[1],))
     assert "was acknowledged and is not in the book" in capfd.readouterr().err
+
+
+def test_entry_that_comes_before_its_photograph_is_found(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """Here the entry is saved first and the file comes after it: a cut between the two leaves an entry without its file."""
+    place = Place(tmp_path / "day.book", tmp_path / "keys", tmp_path / "acknowledged")
+    begin(place)
+    first = next(number for number, call in enumerate(the_plan().calls) if call.what == "attach photograph")
+    with pytest.raises(AssertionError, match="the replay failed after a kill"):
+        Killer(place, first + 3, random.Random(1), file_late=True).run(2, points=(PHOTO,))
+    assert "an entry names a photograph that is not there" in capfd.readouterr().err

@@ -1,51 +1,72 @@
-"""Coverage-guided fuzzing of every reader: ``python -m tests.slow.coverage_fuzz [--seconds 60] [TARGET ...]``.
+"""Coverage-guided fuzzing of every reader: ``python -m tests.fuzz_guided [--seconds 60] [--keep] [TARGET ...]``.
 
-Needs ``atheris`` (``pip install atheris``), which grows inputs towards code not
-yet reached.  A reader may return a value or refuse with an InputError of one
-line; anything else is a crash, and the input that made it is kept and named.
-Exit 0 only when no target crashed.
+Needs ``atheris`` (the extra ``slow``), which grows inputs towards code not yet
+reached.  A reader may return a value or refuse with an InputError of one line;
+anything else is a crash, and the input that made it is kept and named.  Exit 0
+only when no target crashed and each was tried at all.
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib.util
+import re
 import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from importlib.metadata import version
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parent.parent.parent
-TARGETS = ("procedure", "technique", "part", "scan", "table", "shop-table", "day")
+from tests.kept import commit, keep
+
+ROOT = Path(__file__).resolve().parent.parent
+TARGETS = ("procedure", "technique", "part", "scan", "table", "shop-table", "day", "photograph", "heads")
+_RUNS = re.compile(r"Done (\d+) (?:runs|in \d+ second)")
+_COVERED = re.compile(r"cov: (\d+)")
 
 
 def main(arguments: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.slow.coverage_fuzz", description="Fuzz every reader.")
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz_guided", description="Fuzz every reader.")
     parser.add_argument("targets", nargs="*", default=TARGETS, help=f"of {', '.join(TARGETS)}")
     parser.add_argument("--seconds", type=int, default=60, help="for each target")
+    parser.add_argument("--keep", action="store_true", help="write what came out to tests/fuzz/last.md")
     parser.add_argument("--one", action="store_true", help=argparse.SUPPRESS)
     args = parser.parse_args(arguments)
     if importlib.util.find_spec("atheris") is None:
-        sys.stdout.write("not run: atheris is not installed (pip install atheris)\n")
+        sys.stdout.write("not run: atheris is not installed (pip install -e .[slow])\n")
         return 2
     if args.one:
         _fuzz(args.targets[0], args.seconds)
-    crashed = [target for target in args.targets if not _in_process(target, args.seconds)]
-    sys.stdout.write(f"{len(args.targets) - len(crashed)} of {len(args.targets)} readers without a crash\n")
-    return 1 if crashed else 0
+    unknown = sorted(set(args.targets) - set(TARGETS))
+    if unknown:
+        parser.error(f"no such reader: {', '.join(unknown)}")
+    of, lines, right = commit(), [], 0
+    for target in args.targets:
+        is_right, line = _in_process(target, args.seconds)
+        sys.stdout.write(f"{line}\n")
+        sys.stdout.flush()
+        lines.append(line)
+        right += is_right
+    lines.append(f"{right} of {len(args.targets)} readers without a crash")
+    sys.stdout.write(f"{lines[-1]}\n")
+    if args.keep:
+        facts = {"commit": of, "seconds for each reader": str(args.seconds), "fuzzer": f"atheris {version('atheris')}"}
+        keep(ROOT / "tests/fuzz/last.md", "Coverage-guided fuzzing: the last long run", facts, lines)
+    return 0 if right == len(args.targets) else 1
 
 
-def _in_process(target: str, seconds: int) -> bool:
-    """One target in a process of its own, because the fuzzer never hands control back."""
-    command = [sys.executable, "-m", "tests.slow.coverage_fuzz", "--one", "--seconds", str(seconds), target]
+def _in_process(target: str, seconds: int) -> tuple[bool, str]:
+    """One target in a process of its own, because the fuzzer never hands control back; how it came out, in a line."""
+    command = [sys.executable, "-m", "tests.fuzz_guided", "--one", "--seconds", str(seconds), target]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, errors="replace", check=False)
-    lines = done.stderr.splitlines()
-    runs = next((line for line in reversed(lines) if "DONE" in line), "no end reached")
-    sys.stdout.write(f"{'right' if done.returncode == 0 else 'CRASH'}  {target}: {runs.strip()}\n")
-    if done.returncode:
-        sys.stdout.write("\n".join(lines[-40:]) + "\n")
-    return done.returncode == 0
+    runs, covered = _RUNS.findall(done.stderr), _COVERED.findall(done.stderr)
+    executions = int(runs[-1]) if runs else 0
+    is_right = done.returncode == 0 and executions > 0
+    if not is_right:
+        sys.stdout.write("\n".join([*done.stdout.splitlines()[-40:], *done.stderr.splitlines()[-10:]]) + "\n")
+    reached = f"{covered[0]} to {covered[-1]} branches reached" if covered else "nothing reached"
+    return is_right, f"{'right' if is_right else 'CRASH'}  {target:<11}{executions:>9,} executions, {reached}"
 
 
 def _fuzz(target: str, seconds: int) -> None:
@@ -54,14 +75,16 @@ def _fuzz(target: str, seconds: int) -> None:
     with atheris.instrument_imports(include=["ndi"]):
         from ndi import bootstrap  # noqa: F401  instrumented as it is imported
         from ndi.day import replay  # noqa: F401
+        from ndi.domain import check_code, scan_codes  # noqa: F401
         from ndi.shop_files import reading  # noqa: F401
+        from ndi.store import heads  # noqa: F401
     with tempfile.TemporaryDirectory() as scratch:
         corpus = Path(scratch) / "corpus"
         corpus.mkdir()
         reader = _reader(target, Path(scratch), corpus)
         options = [
             f"-max_total_time={seconds}",
-            "-max_len=4000",
+            f"-max_len={max(4000, *(path.stat().st_size + 500 for path in corpus.iterdir()))}",
             "-timeout=20",
             f"-artifact_prefix={tempfile.gettempdir()}/",
         ]
@@ -75,7 +98,9 @@ def _reader(target: str, scratch: Path, corpus: Path) -> Callable[[bytes], None]
         return _document(target, corpus)
     if target == "scan":
         return _scan(corpus)
-    return {"table": _table, "shop-table": _shop_table, "day": _day}[target](scratch, corpus)
+    return {"table": _table, "shop-table": _shop_table, "day": _day, "photograph": _photograph, "heads": _heads}[
+        target
+    ](scratch, corpus)
 
 
 def _seed(corpus: Path, contents: list[bytes]) -> None:
@@ -159,6 +184,35 @@ def _shop_table(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
         kind = KINDS[names[(data[0] if data else 0) % len(names)]]
         path.write_bytes(data[1:])
         _refused(lambda: read_tables({path: kind}, Known(now.local.date()), now))
+
+    return read
+
+
+def _photograph(_scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    """Pictures of every form; large ones are let go, for they cost time and reach nothing more."""
+    from ndi.photo import pictures
+    from tests.photo.picture_files import picture
+    from tests.photo.test_pictures import KINDS
+
+    pictures.MOST_PIXELS = 250_000
+    _seed(corpus, [picture(form=form, mode=mode, taken="2026:03:10 08:29:30") for form, mode in KINDS])
+
+    def read(data: bytes) -> None:
+        _refused(lambda: pictures.examine(data, "fuzz"))
+        _refused(lambda: pictures.small(data, 16))
+
+    return read
+
+
+def _heads(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    from ndi.store.heads import read_heads
+
+    _seed(corpus, [b"2026-03-10T19:30:00.000000Z 812:3f9a07c13f9a07c1 MT booth\n", b""])
+    path = scratch / "fuzz.heads"
+
+    def read(data: bytes) -> None:
+        path.write_bytes(data)
+        _refused(lambda: read_heads(path))
 
     return read
 

@@ -1,0 +1,1 @@
+"""Photographs: what a picture file is, and the archive of original files.  Services see it through ``ports.PhotoArchive``."""
