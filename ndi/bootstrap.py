@@ -6,7 +6,8 @@ import os
 import time
 import warnings
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -14,15 +15,18 @@ import ndi
 from ndi import procedure_files
 from ndi.domain.errors import InputError
 from ndi.domain.procedure import Procedure
+from ndi.photo.archive import ArchiveCheck, FolderArchive, read_file
 from ndi.printing import code_sheet, queue, record, shift, tag, traveller
-from ndi.services import station_clock
+from ndi.services import photographs, station_clock
 from ndi.services.ports import Book, Clock, Printer
 from ndi.services.receiving import Document
 from ndi.services.report_models import CodeSheetModel, RecordModel, ShiftModel, TagModel, TravellerSheetModel
 from ndi.services.workplace import Workplace
-from ndi.store import backup, places
+from ndi.store import backup, heads, places
 from ndi.store import book as books
 from ndi.store import verify as verification
+from ndi.store.heads import FolderHeads, HeadsCompared
+from ndi.store.host import flush_folder
 from ndi.store.secrets import load_secrets, make_secret_file
 
 Where = Path | str  # a file of this machine, or the address of a database
@@ -49,8 +53,12 @@ def key_folder(book: Where) -> Path:
     A book on a server has no place beside it: the folder that NDI_KEYS names, or ``.ndi-keys`` at home.
     """
     if isinstance(book, str):
-        return Path(os.environ.get("NDI_KEYS") or Path.home() / ".ndi-keys")
+        return _server_key_folder()
     return book.with_name(book.stem + "-keys")
+
+
+def _server_key_folder() -> Path:
+    return Path(os.environ.get("NDI_KEYS") or Path.home() / ".ndi-keys")
 
 
 class SystemClock:
@@ -68,8 +76,35 @@ class SystemClock:
         return int((time.clock_gettime(clock) if clock is not None else time.monotonic()) * 1000)
 
     def boot_id(self) -> str:
-        place = Path("/proc/sys/kernel/random/boot_id")
-        return place.read_text().strip() if place.exists() else f"boot-{int(time.time() - time.monotonic())}"
+        return _boot_id()
+
+
+@cache
+def _boot_id() -> str:
+    """No process outlives the start of its machine: asked once."""
+    place = Path("/proc/sys/kernel/random/boot_id")
+    return place.read_text().strip() if place.exists() else f"boot-{int(time.time() - time.monotonic())}"
+
+
+class MovedClock(SystemClock):
+    """The clocks of this machine, moved by an offset: a practice book goes on where its day stands."""
+
+    def __init__(self, offset: timedelta = timedelta(0), offset_min: int | None = None) -> None:
+        self.offset, self._offset_min = offset, offset_min
+
+    def now(self) -> datetime:
+        return super().now() + self.offset
+
+    def offset_min(self) -> int:
+        return super().offset_min() if self._offset_min is None else self._offset_min
+
+    def go_on_from(self, at: datetime, offset_min: int) -> None:
+        """From now on it is ``at``, and time runs."""
+        self.offset = at - super().now()
+        self._offset_min = offset_min
+
+    def boot_id(self) -> str:
+        return f"{super().boot_id()}{self.offset // timedelta(seconds=1):+d}"
 
 
 def new_book(
@@ -100,7 +135,23 @@ def open_book(place: Where, *, station: str | None = None, clock: Clock | None =
 def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, keys: Path) -> Workplace:
     secrets = load_secrets(keys, book.book_id)
     _opened.append(book)
-    return Workplace(book, clock, procedure_files.document_from_text, station, practice, secrets=secrets)
+    return Workplace(
+        book,
+        clock,
+        procedure_files.document_from_text,
+        station,
+        practice,
+        secrets=secrets,
+        photographs=_archive(book),
+        heads=FolderHeads(heads_file(book)),
+    )
+
+
+def heads_file(book: Book) -> Path:
+    """Where the heads of closed shifts are kept: beside a book's file, or among the keys of a book on a server."""
+    if isinstance(book, books.SqliteBook):
+        return book.path.with_name(book.path.name + ".heads")
+    return _server_key_folder() / f"{book.book_id}.heads"
 
 
 def _compare_clocks(work: Workplace, book: books.SqlBook) -> None:
@@ -217,6 +268,54 @@ def system_printer() -> Printer:
 def photo_folder(book: Path) -> Path:
     """Where a book's photographs lie: beside it."""
     return book.with_name(backup.photo_folder_name(book))
+
+
+def _archive(book: books.SqlBook) -> FolderArchive:
+    """The photographs of a book: beside its file; of a book on a server in the folder that NDI_PHOTOGRAPHS names.
+
+    Stations of a server's book name one folder that all of them reach, or miss each other's photographs.
+    """
+    if isinstance(book, books.SqliteBook):
+        folder = photo_folder(book.path)
+        return FolderArchive(folder, folder.with_name(f"{book.path.stem}-thumbnails"), flush_folder)
+    folder = Path(os.environ.get("NDI_PHOTOGRAPHS") or Path.home() / ".ndi-photographs") / book.book_id
+    return FolderArchive(folder, folder.with_name(f"{book.book_id}-thumbnails"), flush_folder)
+
+
+def read_photograph(path: Path) -> bytes:
+    """The bytes of a file that somebody chose as a photograph; InputError."""
+    return read_file(path)
+
+
+def check_photographs(work: Workplace) -> ArchiveCheck:
+    """Every photograph of a book read again and compared with its hash."""
+    assert isinstance(work.photographs, FolderArchive)
+    with work.book.session(readonly=True) as session:
+        named = [recorded.fact.sha256 for recorded in photographs.archived(session)]
+    return work.photographs.check(named)
+
+
+def sweep_photographs(work: Workplace) -> int:
+    """Throw away files that never got their name and were last written more than a day ago; how many."""
+    assert isinstance(work.photographs, FolderArchive)
+    return work.photographs.sweep(time.time() - 24 * 3600)
+
+
+def write_photograph(path: Path, content: bytes) -> None:
+    """Write a copy of a photograph; never over a file that is there."""
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+    except FileExistsError:
+        raise InputError(f"{path} is there already and is not overwritten: name another file") from None
+    except OSError as error:
+        raise InputError(f"{path} cannot be written ({error.strerror}): name another file") from error
+
+
+def compare_heads(book: Book, path: Path) -> HeadsCompared:
+    """Look up every head of a kept file in the chain; see :func:`ndi.store.heads.compare_heads`."""
+    assert isinstance(book, books.SqlBook)
+    return heads.compare_heads(book, path)
 
 
 def back_up(

@@ -80,11 +80,11 @@ def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refu
     except BaseException:
         if work is not None:
             bootstrap.close(work.book)
-        _take_away(book, keys=not had_keys)
+        take_away(book, keys=not had_keys)
         raise
 
 
-def _take_away(book: Path, *, keys: bool) -> None:
+def take_away(book: Path, *, keys: bool) -> None:
     """No half-made practice book is left lying about."""
     for part in (book, book.with_name(book.name + "-wal"), book.with_name(book.name + "-shm")):
         part.unlink(missing_ok=True)

@@ -15,18 +15,31 @@ from ndi.cli import (
     backup,
     codes,
     compute,
+    correct,
     demo,
     imports,
+    inspection,
     judge,
+    ledger,
     new,
     people,
+    photo,
     printing,
     procedure,
+    receive,
+    recheck,
+    record,
     rules,
+    second_look,
+    selftest,
     shift,
     sign,
     tag,
+    technique,
     verify,
+)
+from ndi.cli import (
+    open as open_window,
 )
 from ndi.domain.errors import InputError, NdiError, NotPermitted, StoreError
 
@@ -38,19 +51,30 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command in (
         demo,
+        open_window,
         new,
         people,
         procedure,
         imports,
+        receive,
+        inspection,
+        record,
+        correct,
         judge,
+        second_look,
         sign,
         verify,
+        photo,
         tag,
         shift,
+        ledger,
         backup,
         codes,
         printing,
+        recheck,
         rules,
+        selftest,
+        technique,
     ):
         command.add_to(commands)
     computing = commands.add_parser("compute", help="one formula: JSON in, JSON out (--list shows all)")

@@ -11,8 +11,9 @@ from ndi.domain import facts as f
 from ndi.domain.errors import InputError
 from ndi.services import tag_checks
 from ndi.services.paper_text import local_text
+from ndi.services.recording import check_known
 from ndi.services.report_models import CHECK_CODE_LABEL
-from ndi.services.tagging import print_tags
+from ndi.services.tagging import print_tags, scan_back
 
 _SHEETS = ("A4", "Letter")
 
@@ -35,6 +36,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "--lines", type=Path, metavar="FILE", help="every line of the tag as copied by hand, top to bottom"
     )
     _end(check, _check)
+
+    scan = verbs.add_parser("scan", help="the tag is wired on and scanned on the part")
+    scan.add_argument("book", type=bootstrap.where)
+    scan.add_argument("tag", help="its number")
+    scan.add_argument("--by", required=True, metavar="PERSON")
+    _end(scan, _scan)
 
     paper = verbs.add_parser("print", help="print the tags of a signed record; again is COPY n")
     paper.add_argument("book", type=bootstrap.where)
@@ -72,6 +79,15 @@ def _tag_text(tag: f.TagPrinted) -> Iterator[str]:
     for line in (*tag.lines, f"{CHECK_CODE_LABEL} {tag.check_code}"):
         yield f"| {line.ljust(width)} |"
     yield "+" + "-" * (width + 2) + "+"
+
+
+def _scan(args: argparse.Namespace) -> int:
+    work = bootstrap.open_book(args.book, station=args.station)
+    with work.book.session(readonly=True) as session:
+        check_known(session, args.by)
+    scan_back(work, args.tag, args.by)
+    print(f"tag {args.tag} scanned on the part; saved")
+    return 0
 
 
 # --- check ---

@@ -45,9 +45,9 @@ class Typed:
         return first
 
 
-def add_signer(parser: argparse.ArgumentParser) -> None:
+def add_signer(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """The options of every command that somebody signs."""
-    parser.add_argument("--by", required=True, metavar="PERSON", help="who signs; the secret is typed without echo")
+    parser.add_argument("--by", required=required, metavar="PERSON", help="who signs; the secret is typed without echo")
     add_source(parser)
 
 

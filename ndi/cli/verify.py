@@ -1,10 +1,12 @@
-"""``ndi verify BOOK``: is the chain whole, are the signatures right, do the read tables follow from it."""
+"""``ndi verify BOOK``: is the chain whole, are the signatures right, do the read tables follow from it, are the photographs whole."""
 
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from ndi import bootstrap
+from ndi.cli import photo
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -12,6 +14,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("book", type=bootstrap.where)
     parser.add_argument(
         "--against", metavar="HEAD", help="a head from paper, POSITION:16 CHARACTERS, that must still be in the chain"
+    )
+    parser.add_argument(
+        "--against-heads",
+        type=Path,
+        metavar="FILE",
+        help="a file of kept heads, each of which must still be in the chain",
     )
     parser.add_argument("--since", type=int, metavar="POSITION", help="go on from a head that was verified before")
     parser.set_defaults(run=run)
@@ -22,4 +30,10 @@ def run(args: argparse.Namespace) -> int:
     work = bootstrap.open_book(args.book)
     found = bootstrap.verify(work.book, against=args.against, since=args.since)
     print(found.message)
-    return 0 if found.ok else 3
+    ok = found.ok
+    if args.against_heads is not None:
+        compared = bootstrap.compare_heads(work.book, args.against_heads)
+        print(compared.message)
+        ok = ok and compared.ok
+    ok = photo.say_whether_whole(work) and ok
+    return 0 if ok else 3

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from ndi.day import before as earlier
 from ndi.day.calls import Call, Refusal
@@ -85,8 +85,19 @@ def _calibrations(day: Folder) -> list[Call]:
     return calls
 
 
-def run(prepared: Plan, work: Workplace, clock: SetClock, documents: Sequence[receiving.Document]) -> list[Refusal]:
-    """Play the plan into an empty book; refused calls are kept and the day goes on."""
+def run(
+    prepared: Plan,
+    work: Workplace,
+    clock: SetClock,
+    documents: Sequence[receiving.Document],
+    *,
+    until: datetime | None = None,
+    said: Callable[[Call], None] | None = None,
+) -> list[Refusal]:
+    """Play the plan into an empty book; refused calls are kept and the day goes on.
+
+    ``until`` plays only what happened up to an instant; ``said`` is told of each call before it is made.
+    """
     settings = prepared.day.settings
     scribe = settings.get("transcriber", "transcriber")
     why = settings.get("transcription_reason", "kept on paper before this book began")
@@ -96,6 +107,10 @@ def run(prepared: Plan, work: Workplace, clock: SetClock, documents: Sequence[re
     recording.transcribe(work, prepared.history, person=scribe, why=why)
     refusals: list[Refusal] = []
     for call in prepared.calls:
+        if until is not None and call.when.at > until:
+            break
+        if said is not None:
+            said(call)
         clock.set(call.when.at, call.when.offset_min)
         try:
             call.make(work)

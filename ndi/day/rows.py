@@ -258,6 +258,9 @@ def _shot(row: Row) -> Iterator[Call]:
         row.whole("turns") if row.opt("turns") else None,
         row.opt_number("position_in", "in"),
         row.opt("contact_zone"),
+        row.opt_number("extension_in", "in"),
+        row.whole("stacked") if row.opt("stacked") else None,
+        row.whole("rotations") if row.opt("rotations") else None,
     )
     yield fact_call(row, when, Turn.BEGIN, fired, by, inspection)
     void_at = row.opt_moment("void_at")

@@ -7,8 +7,9 @@ lamps, people, meters, line and batches.  It decides nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TypeVar, cast, overload
 
 from ndi.domain import facts as f
@@ -19,6 +20,7 @@ from ndi.domain.moment import Moment
 from ndi.domain.procedure import Technique
 from ndi.domain.quantity import Number
 from ndi.rules.inquiry import Inquiry
+from ndi.rules.process_checks import RECORD_COPIES
 from ndi.services.lookup import existing
 from ndi.services.ports import Session
 from ndi.services.workplace import Workplace
@@ -28,8 +30,38 @@ Setting = tuple[Number, str, str]  # a current, the item it is for, the techniqu
 
 # How far back shop facts can matter: a lamp's trend, a quarterly check, a yearly calibration.
 SHOP_PAST = timedelta(days=400)
+# How far after a signed record shop facts can matter: the reading that closes a lamp's interval.
+SHOP_AFTER = timedelta(days=32)
 # Views of the same person or station that can overlap or make one stretch.
 NEIGHBOURS = timedelta(hours=16)
+# Checks of booths, clocks and copies are done each day or each week; older ones cover nothing.
+CHECKS_PAST = timedelta(days=32)
+
+
+# What holds until it is said anew, however long ago it was entered; these facts are few.
+STANDING = (f.EquipmentEntered, f.EquipmentStatusSet, f.CalibrationRecorded, f.BatchEntered, f.TankFilled)
+
+
+@cache
+def _kinds_under(fields: tuple[str, ...]) -> tuple[tuple[type[f.Fact], ...], tuple[type[f.Fact], ...]]:
+    """The kinds that are found under some of these fields: those that stand, and the others."""
+    found = [kind for kind in f.KINDS.values() if set(kind.SUBJECTS) & set(fields)]
+    return tuple(k for k in found if k in STANDING), tuple(k for k in found if k not in STANDING)
+
+
+PEOPLE = ("person", "station", "object", "equipment")
+THINGS = ("equipment", "object", "meter", "bath", "line", "batch", "station")
+
+
+@dataclass(frozen=True)
+class _Window:
+    """When the work of a record was done; ``end`` None: it may go on."""
+
+    begun: datetime
+    end: datetime | None
+
+    def after(self, margin: timedelta) -> datetime | None:
+        return None if self.end is None else self.end + margin
 
 
 class _Gatherer:
@@ -53,8 +85,19 @@ class _Gatherer:
                 self._asked.add((subject, since))
                 self.keep(self.session.facts(subject, kinds, since=since))
 
+    def around(
+        self, subjects: Iterable[str | None], fields: tuple[str, ...], since: datetime, until: datetime | None
+    ) -> None:
+        """Collect what stands about each subject, and its other facts of a time: those of ten years are never read."""
+        standing, passing = _kinds_under(fields)
+        for subject in subjects:
+            if subject is not None and (subject, since) not in self._asked:
+                self._asked.add((subject, since))
+                self.keep(self.session.facts(subject, standing))
+                self.keep(self.session.facts(subject, passing, since=since, until=until))
+
     def keep(self, facts: Iterable[Recorded[f.Fact]]) -> None:
-        self.found.update((recorded.position, recorded) for recorded in facts)
+        self.found.update({recorded.position: recorded for recorded in facts})
 
     def of(self, kind: type[F]) -> list[F]:
         """The facts of one kind collected so far."""
@@ -103,7 +146,15 @@ def inquiry_for(
         newer_revisions=tuple(
             p for p in work.procedures(session) if p.number == procedure.number and p.revision != procedure.revision
         ),
+        lost_photographs=_lost_photographs(work, facts, inspection),
     )
+
+
+def _lost_photographs(work: Workplace, facts: FactSet, inspection: str) -> frozenset[str]:
+    """Photographs of a record that were put into the archive and are not there now, or not what they were."""
+    names = {r.fact.sha256 for r in facts.of(f.PhotoAttached, inspection) if r.fact.size is not None}
+    archive = work.photographs
+    return frozenset(name for name in names if archive is None or not archive.holds(name))
 
 
 def concession_in_force(facts: FactSet, inspection: str) -> str | None:
@@ -130,26 +181,62 @@ def gather(session: Session, inspection: str) -> FactSet:
         raise NotFound(f"the book holds no inspection {inspection}")
     views = [view for view in g.of(f.ViewStarted) if view.inspection == inspection]
     baskets = g.of(f.BasketLoaded)
-    begun = min(recorded.at for recorded in g.found.values())
-    past, near = begun - SHOP_PAST, begun - NEIGHBOURS
-    g.about([opened.part, opened.work_order])
+    window = _window(g)
     g.about(basket.basket for basket in baskets)
+    first = min(recorded.at for recorded in g.found.values())
+    g.about([opened.part, opened.work_order])
     for view in views:
-        g.about(view.lamps, since=past)
-        g.about([view.station, view.person], since=near)
+        for lamp in view.lamps:
+            _gather_lamp(g, lamp, window)
+        g.around([view.station, view.person], PEOPLE, window.begun - NEIGHBOURS, window.after(NEIGHBOURS))
     g.about(seen.indication for seen in g.of(f.IndicationSeen))
     g.about(photo.sha256 for photo in g.of(f.PhotoAttached))
-    _gather_people(g, opened, views)
-    _gather_line(g, baskets, past)
+    _gather_checks(g, views, window)
+    _gather_people(g, opened, views, window)
+    _gather_line(g, baskets, window, first)
     for bench in sorted({shot.bench for shot in g.of(f.ShotFired)}):
-        _gather_bench(g, bench)
-    g.about([session.part(opened.part).part_no])
-    meters = {r.meter for r in g.of(f.ReadingRecorded)} | {r.meter for r in g.of(f.ResidualRead)}
+        _gather_bench(g, bench, window)
+    row = session.part(opened.part)
+    g.about([row.part_no])
+    if row.serial is not None and g.of(f.ReworkOrdered):
+        stays = [other.part for other in session.parts_by_serial(row.serial) if other.part_no == row.part_no]
+        g.about(stays, kinds=(f.PartListed, f.ReworkDone))
+    meters = {r.meter for kind in (f.ReadingRecorded, f.ResidualRead, f.FieldShown) for r in g.of(kind)}  # type: ignore[attr-defined]
     g.about(sorted(meter for meter in meters if meter), kinds=(f.CalibrationRecorded, f.EquipmentEntered))
     return FactSet(g.found.values())
 
 
-def _gather_people(g: _Gatherer, opened: f.InspectionOpened, views: list[f.ViewStarted]) -> None:
+def _window(g: _Gatherer) -> _Window:
+    """The time of a record's own facts; a record that is not signed, or looked at just now, still goes on."""
+    times = [recorded.at for recorded in g.found.values()]
+    ended = {view.view for view in g.of(f.ViewEnded)}
+    goes_on = not g.of(f.DecisionSigned) or any(view.view not in ended for view in g.of(f.ViewStarted))
+    return _Window(min(times), None if goes_on else max(times))
+
+
+def _gather_lamp(g: _Gatherer, lamp: str, window: _Window) -> None:
+    """A lamp with the readings of its trend and the one that closes its interval, however late that was taken."""
+    until = window.after(SHOP_AFTER)
+    g.around([lamp], THINGS, window.begun - SHOP_PAST, until)
+    if until is None or window.end is None:
+        return
+    end = window.end
+    if not any(
+        r.at > end and isinstance(r.fact, f.ReadingRecorded) and r.fact.object == lamp for r in g.found.values()
+    ):
+        g.keep(g.session.facts(lamp, (f.ReadingRecorded,), since=until))
+
+
+def _gather_checks(g: _Gatherer, views: list[f.ViewStarted], window: _Window) -> None:
+    """The checks of booths and cameras of the record, and of the copies of the book."""
+    cameras = {photo.camera for photo in g.of(f.PhotoAttached) if photo.camera}
+    objects = {view.station for view in views if view.station} | cameras | {RECORD_COPIES}
+    since, kinds = window.begun - CHECKS_PAST, (f.ProcessCheckRecorded, f.ReadingRecorded)
+    for name in sorted(objects):
+        g.keep(g.session.facts(name, kinds, since=since, until=window.after(CHECKS_PAST)))
+
+
+def _gather_people(g: _Gatherer, opened: f.InspectionOpened, views: list[f.ViewStarted], window: _Window) -> None:
     people = {opened.inspector, *(view.person for view in views)}
     people |= {r.by for r in g.found.values() if isinstance(r.fact, (f.StepStarted, f.StepEnded, f.ShotFired))}
     people |= {p.fact.person for p in g.found.values() if isinstance(p.fact, (f.DecisionSigned, f.SecondLookSaved))}
@@ -160,34 +247,41 @@ def _gather_people(g: _Gatherer, opened: f.InspectionOpened, views: list[f.ViewS
         f.VisionExamEntered,
         f.AuthorisationEntered,
         f.RevisionRead,
-        f.CheckedIn,
     )
     for person in sorted(people):
         g.keep(g.session.facts(person, held))
+        g.keep(
+            g.session.facts(person, (f.CheckedIn,), since=window.begun - CHECKS_PAST, until=window.after(NEIGHBOURS))
+        )
 
 
-def _gather_line(g: _Gatherer, baskets: list[f.BasketLoaded], past: datetime) -> None:
+def _gather_line(g: _Gatherer, baskets: list[f.BasketLoaded], window: _Window, first: datetime) -> None:
+    past, until = window.begun - SHOP_PAST, window.after(SHOP_AFTER)
     for basket in baskets:
-        g.about([basket.line])
+        g.around([basket.line], THINGS, past, until)
         for line in [entered for entered in g.of(f.EquipmentEntered) if entered.equipment == basket.line]:
-            g.about([line.wash_station, line.water, line.dryer], since=past)
-    for tank in g.of(f.TankFilled):
-        g.about(tank.batches)
+            g.around([line.wash_station, line.water, line.dryer], THINGS, past, until)
+        for tank in _fillings_of(g, basket.line, first, until):
+            g.around(tank.batches, THINGS, past, until)
 
 
-def _gather_bench(g: _Gatherer, bench: str) -> None:
+def _fillings_of(g: _Gatherer, line: str, first: datetime, until: datetime | None) -> list[f.TankFilled]:
+    """What was in the tanks of a line when the work of a record began, and what was filled in while it went on."""
+    found = [r for r in g.found.values() if isinstance(r.fact, f.TankFilled) and r.fact.line == line]
+    found.sort(key=lambda r: (r.at, r.position))
+    before = [r for r in found if r.at <= first][-1:]
+    since = [r for r in found if r.at > first and (until is None or r.at <= until)]
+    return [r.fact for r in (*before, *since) if isinstance(r.fact, f.TankFilled)]
+
+
+def _gather_bench(g: _Gatherer, bench: str, window: _Window) -> None:
     """A bench without its shots, its bath, its calibrations."""
-    kinds = (
-        f.EquipmentEntered,
-        f.EquipmentSwitched,
-        f.EquipmentStatusSet,
-        f.CalibrationRecorded,
-        f.ProcessCheckRecorded,
-        f.ReadingRecorded,
-        f.TankFilled,
-    )
-    g.about([bench], kinds=kinds)
-    g.about(entered.tank_bath for entered in g.of(f.EquipmentEntered) if entered.equipment == bench)
+    kinds = (f.EquipmentSwitched, f.ProcessCheckRecorded, f.ReadingRecorded)
+    past, until = window.begun - SHOP_PAST, window.after(SHOP_AFTER)
+    g.keep(g.session.facts(bench, STANDING))
+    g.keep(g.session.facts(bench, kinds, since=past, until=until))
+    baths = [entered.tank_bath for entered in g.of(f.EquipmentEntered) if entered.equipment == bench]
+    g.around(baths, THINGS, past, until)
 
 
 def _basket_techniques(

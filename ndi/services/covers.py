@@ -43,6 +43,11 @@ def rework(order: f.ReworkOrdered) -> Covers:
     return (f"{order.inspection} {order.indication}", f"{order.zone}: {order.operation}")
 
 
+def scrap(part: str, serial: str | None, piece: str | None) -> Covers:
+    """A piece that is made unusable for good."""
+    return (f"SCRAP {piece or serial or part}", part)
+
+
 def disagreement(fact: f.DisagreementResolved) -> Covers:
     return (f"{fact.inspection} {fact.indication or 'whole part'}", fact.decision)
 

@@ -77,7 +77,7 @@ def sign_decision(
         _check_transition(row, disposition)
         signed = require(work, session, proof, person, Meaning.PERFORMED, covers.decision(row, disposition, children))
         judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)
-        blocking = _in_the_way(judgement)
+        blocking = in_the_way(judgement)
         if blocking:
             raise Refused(blocking)
         refuse_alone(work, session, judgement.inquiry, person, disposition, judgement.dispositions)
@@ -125,7 +125,7 @@ def _check_transition(row: InspectionRow, disposition: str) -> None:
     )
 
 
-def _in_the_way(judgement: Judgement) -> tuple[Answer, ...]:
+def in_the_way(judgement: Judgement) -> tuple[Answer, ...]:
     """What keeps this disposition from being signed."""
     words = judgement.dispositions
     blocking: tuple[Answer, ...] = ()

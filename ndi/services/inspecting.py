@@ -25,6 +25,7 @@ from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
+from ndi.services.scrapping import refuse_scrapped
 from ndi.services.second_person import refuse_order_alone
 from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
@@ -57,14 +58,19 @@ def open_inspection(
     station: str | None = None,
     reason: str = "first",
     previous: str | None = None,
+    when: Moment | None = None,
+    why: str | None = None,
 ) -> Recorded[f.Fact]:
-    """Open a record: one method on one part or lot, with the revisions in force now pinned.
+    """Open a record: one method on one part or lot, with the revisions in force then pinned.
 
     Refused when the technique is not for the part number or the material does
     not allow the method (S rules G01, G04).
     """
+    moment = when or work.now()
+    how = work.obtained(moment, why, Obtained.SCANNER)
     with work.act("open inspection", inspector, inspection) as session:
         row = session.part(part)
+        refuse_scrapped(session, row)
         sheet = work.technique(session, technique)
         if row.part_no not in sheet.applies_to:
             outcome = failed(
@@ -78,7 +84,8 @@ def open_inspection(
             raise Refused([material])
         if about(session, f.InspectionOpened, inspection):
             raise InputError(f"{inspection} is in the book already; take the next number")
-        procedure = work.procedure_in_force(session, sheet.procedure, work.now().local.date())
+        _refuse_second_record(session, part, sheet.number)
+        procedure = work.procedure_in_force(session, sheet.procedure, moment.local.date())
         fact = f.InspectionOpened(
             inspection,
             part,
@@ -94,10 +101,19 @@ def open_inspection(
             reason,
             previous,
         )
-        (recorded,) = session.append([Draft(fact, work.now(), inspector, Obtained.SCANNER)])
+        (recorded,) = session.append([Draft(fact, moment, inspector, how, why=why)])
         if previous is not None:
             reconsider(work, session, [previous], recorded.position)
         return recorded
+
+
+def _refuse_second_record(session: Session, part: str, technique: str) -> None:
+    """A part has one undecided record for each technique: an acceptance in a second one would hide a reject in the first."""
+    for row in session.inspections(part=part):
+        if row.technique == technique and row.decision is None:
+            raise Refused(
+                (), f"{part} has the open record {row.inspection} by {technique}: go on in that one, or decide it first"
+            )
 
 
 # --- views ----------------------------------------------------------------------------------------
@@ -115,12 +131,16 @@ def start_view(
     indication: str | None = None,
     containment_name: str | None = None,
     seen: int | None = None,
+    when: Moment | None = None,
+    why: str | None = None,
 ) -> Recorded[f.Fact]:
     """Begin a first view, a re-view under a containment, or a second look.
 
     Refused: a second look by somebody who viewed the part (D07); a re-view
     without an open containment that holds the record.
     """
+    moment = when or work.now()
+    how = work.obtained(moment, why)
     with work.act(f"start {kind}", person, indication or inspection) as session:
         check_version(session, inspection, seen)
         if about(session, f.ViewStarted, view):
@@ -133,7 +153,7 @@ def start_view(
         fact = f.ViewStarted(
             view, inspection, person, tuple(lamps), str(kind), station, indication, inquiry.attempt, containment_name
         )
-        (recorded,) = session.append([Draft(fact, work.now(), person)])
+        (recorded,) = session.append([Draft(fact, moment, person, how, why=why)])
         return recorded
 
 
@@ -165,6 +185,7 @@ def end_view(
     zones: Sequence[str] = (),
     nothing_seen: bool | None = None,
     background: str | None = None,
+    pieces: int | None = None,
     when: Moment | None = None,
     why: str | None = None,
     seen: int | None = None,
@@ -187,6 +208,7 @@ def end_view(
             background,
             started.fact.person,
             started.fact.station,
+            pieces,
         )
         (recorded,) = session.append([Draft(fact, moment, started.fact.person, work.obtained(moment, why), why=why)])
         reconsider(work, session, [started.fact.inspection], recorded.position)
@@ -201,7 +223,7 @@ def _check_after_start(started: Recorded[f.ViewStarted], end: Moment) -> None:
 
 
 def _view(work: Workplace, view: str) -> Recorded[f.ViewStarted]:
-    with work.book.session(readonly=True) as session:
+    with work.look() as session:
         for recorded in about(session, f.ViewStarted, view):
             return recorded
     raise NotFound(f"no view {view} was started")
@@ -258,7 +280,7 @@ def interpret(
 ) -> Recorded[f.Fact]:
     """Relevant, nonrelevant or false; refused while the evidence for it is not there (D02)."""
     with work.act("interpret", person, call.indication) as session:
-        inspection = _inspection_of(session, call.indication)
+        inspection = inspection_of(session, call.indication)
         check_version(session, inspection, seen)
         inquiry = inquiry_for(work, session, inspection)
         indication = next(i for i in inquiry.indications if i.id == call.indication)
@@ -270,7 +292,7 @@ def interpret(
         return recorded
 
 
-def _inspection_of(session: Session, indication: str) -> str:
+def inspection_of(session: Session, indication: str) -> str:
     for recorded in about(session, f.IndicationSeen, indication):
         return recorded.fact.inspection
     raise NotFound(f"no indication {indication} in the book")
@@ -300,7 +322,12 @@ def resolve_disagreement(
 
 
 def attach_photo(work: Workplace, photo: f.PhotoAttached, person: str, *, seen: int | None = None) -> Recorded[f.Fact]:
-    """Attach a photograph; refused when the file belongs to another record or another time (G25)."""
+    """Describe a photograph that lies elsewhere, as a practice book may; refused when it belongs to another record or time (G25).
+
+    In a real book a photograph comes in with its file: :func:`ndi.services.photographs.attach_photograph`.
+    """
+    if not work.practice:
+        raise InputError("a photograph is attached with its file (ndi photo add): a name alone proves nothing")
     with work.act("attach photo", person, photo.inspection) as session:
         check_version(session, photo.inspection, seen)
         inquiry = inquiry_for(work, session, photo.inspection)
@@ -332,13 +359,17 @@ def order_rework(
         return recorded
 
 
-def complete_rework(work: Workplace, done: f.ReworkDone, *, seen: int | None = None) -> Recorded[f.Fact]:
+def complete_rework(
+    work: Workplace, done: f.ReworkDone, *, seen: int | None = None, when: Moment | None = None, why: str | None = None
+) -> Recorded[f.Fact]:
     """The rework bench measured depth and remaining dimensions; refused without an order."""
+    moment = when or work.now()
+    how = work.obtained(moment, why)
     with work.act("complete rework", done.person, done.inspection) as session:
         check_version(session, done.inspection, seen)
         if not about(session, f.ReworkOrdered, done.inspection):
             raise Refused((), f"no rework was ordered on {done.inspection}: have it ordered first")
-        (recorded,) = session.append([Draft(done, work.now(), done.person)])
+        (recorded,) = session.append([Draft(done, moment, done.person, how, why=why)])
         reconsider(work, session, [done.inspection], recorded.position)
         return recorded
 

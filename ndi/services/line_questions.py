@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from math import inf
 
 from ndi.calc import look_ahead
 from ndi.domain import facts as f
@@ -12,18 +14,18 @@ from ndi.domain.answer import Answer, Severity, Verdict
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import NotFound
 from ndi.domain.moment import Moment, duration_text
-from ndi.domain.outcome import Missing
 from ndi.domain.vocabulary import Step
-from ndi.rules.basket import shared_maximum, shared_minimum
-from ndi.rules.inquiry import Inquiry, as_timedelta
+from ndi.rules.inquiry import Inquiry
 from ndi.services.assemble import inquiry_for
 from ndi.services.judging import ask
-from ndi.services.lookup import about, every
+from ndi.services.line_basket import OFF_THE_LINE, BasketState, Where
+from ndi.services.line_limits import Do, shifted
+from ndi.services.line_state import basket_state, line_now, loads_on
+from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.workplace import Workplace
 
 RULE = "I.12"
-_BACK = timedelta(days=2)  # a basket older than this is no longer on the line
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,7 @@ class NextAction:
     basket: str
     action: str
     first_start: Moment  # of the running window, e.g. first wet
-    from_: Moment
+    from_: Moment | None  # None: not known before something else is over
     deadline: Moment
     work: timedelta
 
@@ -42,89 +44,106 @@ class NextAction:
         return shifted(self.deadline, -self.work)
 
     def sentence(self, maximum: timedelta) -> str:
+        begins = f" from {self.from_.clock()}," if self.from_ else ","
+        less = f" - {duration_text(self.work)} work" if self.work else ""
         return (
-            f"{self.action} {self.basket} from {self.from_.clock()}, start at the latest {self.latest_start.clock()} "
-            f"({self.first_start.clock()} + {duration_text(maximum)} - {duration_text(self.work)} work)"
+            f"{self.action} {self.basket}{begins} start at the latest {self.latest_start.clock()} "
+            f"({self.first_start.clock()} + {duration_text(maximum)}{less})"
         )
-
-
-def shifted(moment: Moment, by: timedelta) -> Moment:
-    """The moment ``by`` later, on the same local clock."""
-    return Moment(moment.at + by, moment.offset_min)
 
 
 def baskets_on(work: Workplace, session: Session, line: str | None = None) -> list[Recorded[f.BasketLoaded]]:
     """Baskets loaded lately, of one line or of all."""
-    since = work.now().at - _BACK
-    return [r for r in every(session, f.BasketLoaded) if r.at >= since and (line is None or r.fact.line == line)]
-
-
-def next_action(work: Workplace, session: Session, basket: str) -> tuple[NextAction, timedelta] | None:
-    """What a basket needs next and the maximum that makes it urgent; None when nothing is running against it."""
-    q = _basket_inquiry(work, session, basket)
-    wet, wash, dry = q.step(Step.WET, basket), q.step(Step.WASH, basket), q.step(Step.DRY, basket)
-    removal = q.step(Step.PREWASH, basket) if q.technique.pt_method == "D" else wash
-    if wet.started is None:
-        return None
-    if removal.started is None:
-        maximum = as_timedelta(shared_maximum(q, "dwell_max"))
-        last_wet = wet.ended.when if wet.ended else work.now()
-        ready = shifted(last_wet, as_timedelta(shared_minimum(q, "dwell_base")))
-        deadline = shifted(wet.started.when, maximum)
-        return NextAction(basket, "Wash", wet.started.when, ready, deadline, wash_work(q, wet.started)), maximum
-    if dry.started is not None and dry.ended is None:
-        maximum = q.minutes("dryer_time_max")
-        deadline = shifted(dry.started.when, maximum)
-        return NextAction(
-            basket, "Take out of the dryer", dry.started.when, dry.started.when, deadline, timedelta(0)
-        ), maximum
-    return None
-
-
-def wash_work(q: Inquiry, wet: Recorded[f.StepStarted]) -> timedelta:
-    """Time to plan for washing a basket: the longest wash that its pieces may take."""
-    if wet.fact.pieces is None:
-        raise Missing(f"pieces in {wet.fact.on} not counted", ["count them"])
-    return q.minutes("wash_per_part_max") * wet.fact.pieces
-
-
-def _basket_inquiry(work: Workplace, session: Session, basket: str) -> Inquiry:
-    loads = about(session, f.BasketLoaded, basket)
-    if not loads:
-        raise NotFound(f"no basket {basket} in the book; scan it when it is loaded")
-    return inquiry_for(work, session, loads[-1].fact.inspections[0])
+    return [load for load in loads_on(work, session) if line in (None, load.fact.line)]
 
 
 def is_voided(session: Session, load: Recorded[f.BasketLoaded]) -> bool:
     """Whether the attempt of a basket was given up."""
-    return any(isinstance(r.fact, f.AttemptVoided) for r in about(session, f.AttemptVoided, load.fact.basket))
+    return bool(about(session, f.AttemptVoided, load.fact.basket))
+
+
+def next_action(work: Workplace, session: Session, basket: str) -> tuple[NextAction, timedelta] | None:
+    """What a basket needs next on the line and the maximum that makes it urgent; None when nothing is running against it."""
+    loads = _loads(session, basket)
+    state = basket_state(work, session, loads[-1])
+    return None if state is None else action_of(state)
+
+
+def action_of(state: BasketState) -> tuple[NextAction, timedelta] | None:
+    """The most pressing thing that a basket needs on the line, and its maximum; None when no limit runs (a view is no work on the line)."""
+    for action in sorted(state.actions, key=lambda a: a.latest.at.timestamp() if a.latest else inf):
+        if action.do is Do.VIEW or action.limit is None or action.latest is None or action.since is None:
+            continue
+        begun = action.since if state.stage is Where.DRYING else action.earliest
+        work = action.limit.at - action.latest.at
+        words = "Take out of the dryer" if action.step is Step.DRY and action.do is Do.END else action.words
+        found = NextAction(state.basket, words, action.since, begun, action.limit, work)
+        return found, action.limit.at - action.since.at
+    return None
+
+
+def _basket_inquiry(work: Workplace, session: Session, basket: str) -> Inquiry:
+    return inquiry_for(work, session, _loads(session, basket)[-1].fact.inspections[0])
+
+
+def _loads(session: Session, basket: str) -> list[Recorded[f.BasketLoaded]]:
+    loads = about(session, f.BasketLoaded, basket)
+    if not loads:
+        raise NotFound(f"no basket {basket} in the book; scan it when it is loaded")
+    return loads
 
 
 def can_i_leave(work: Workplace) -> Answer:
     """ "Can I go to lunch?": every basket's next action in the best order, and when to be back."""
     with work.book.session(readonly=True) as session:
-        pending = []
-        for load in baskets_on(work, session):
-            if not is_voided(session, load):
-                found = next_action(work, session, load.fact.basket)
-                if found is not None:
-                    pending.append((*found, _basket_inquiry(work, session, load.fact.basket)))
-    if not pending:
+        return leave_answer(line_now(work, session), work.now())
+
+
+def _pending(states: Sequence[BasketState]) -> list[tuple[NextAction, timedelta]]:
+    """What waits for hands on the line, the most pressing first."""
+    found = [pending for state in states if (pending := action_of(state)) is not None]
+    return sorted(found, key=lambda item: item[0].latest_start.at)
+
+
+def _margin(states: Sequence[BasketState]) -> timedelta | None:
+    """The largest margin that the procedures ask for; None where none gives one."""
+    pending = [state for state in states if action_of(state) is not None]
+    return max((state.margin for state in pending if state.margin is not None), default=None)
+
+
+def back_by(states: Sequence[BasketState]) -> Moment | None:
+    """When whoever leaves must be back; None when nothing waits, or the margin is not known."""
+    pending, margin = _pending(states), _margin(states)
+    return shifted(pending[0][0].latest_start, -margin) if pending and margin is not None else None
+
+
+def leave_answer(states: Sequence[BasketState], now: Moment) -> Answer:
+    """:func:`can_i_leave` for baskets that were read already."""
+    pending, unknown, margin, back = _pending(states), _not_known(states), _margin(states), back_by(states)
+    if not pending and not unknown:
         return _answer(Verdict.PASS, "nothing on the line waits for you", "", "")
-    margin = pending[0][2].minutes("lunch_margin")
-    late = _late(work.now().at, [action for action, _, _ in pending])
-    pending.sort(key=lambda item: item[0].latest_start.at)
-    sentences = ". ".join(action.sentence(maximum) for action, maximum, _ in pending)
-    first = pending[0][0].latest_start
-    back = shifted(first, -margin)
-    summary = f"latest start {first.clock()}, back by {back.clock()}"
+    sentences = ". ".join(action.sentence(maximum) for action, maximum in pending)
+    if margin is None or back is None:
+        says = ". ".join(filter(None, [sentences, f"Not known: {unknown}"])) + "."
+        return _answer(Verdict.NOT_RECORDED, says, "", "", "record it, then ask again")
+    summary = f"latest start {pending[0][0].latest_start.clock()}, back by {back.clock()}"
     says = f"{sentences}. With {duration_text(margin)} margin: back by {back.clock()}."
+    late = _late(now.at, [action for action, _ in pending])
     if late:
         says += (
             " Not all can be done in time: " + ", ".join(f"{name} {minutes_text(by)} late" for name, by in late) + "."
         )
-    verdict = Verdict.PASS if back.at > work.now().at and not late else Verdict.FAIL
+    verdict = Verdict.PASS if back.at > now.at and not late else Verdict.FAIL
+    if unknown:
+        says += f" Not known: {unknown}."
+        verdict = Verdict.NOT_RECORDED if verdict is Verdict.PASS else verdict
     return _answer(verdict, says, summary, f"margin {duration_text(margin)}")
+
+
+def _not_known(states: Sequence[BasketState]) -> str:
+    """What is missing of the baskets that wait for hands on the line."""
+    waiting = [s for s in states if s.stage not in OFF_THE_LINE and all(a.do is not Do.VIEW for a in s.actions)]
+    return "; ".join(f"{state.basket}: {', '.join(state.missing)}" for state in waiting if state.missing)
 
 
 def minutes_text(minutes: Fraction) -> str:
@@ -140,7 +159,7 @@ def _late(now: datetime, actions: list[NextAction]) -> list[tuple[str, Fraction]
     jobs = [
         look_ahead.Job(
             a.basket,
-            max(minutes(a.from_.at), Fraction(0)),
+            max(minutes(a.from_.at), Fraction(0)) if a.from_ else Fraction(0),
             minutes(a.deadline.at),
             Fraction(int(a.work.total_seconds()), 60),
         )

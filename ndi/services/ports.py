@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.facts import Fact
@@ -102,8 +102,7 @@ class UseRow:
     attempt: int
 
 
-@dataclass(frozen=True)
-class Reliance:
+class Reliance(NamedTuple):
     """A use of an object as a recall needs it: by which record, of which part with how many pieces.
 
     ``some_voided``: some attempt of the record was voided; which one, its facts say.
@@ -150,11 +149,24 @@ class Session(Protocol):
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
 
+    def is_superseded(self, position: int) -> bool:
+        """Whether a later entry corrects or withdraws the one at ``position``."""
+
     def inspection(self, inspection: str) -> InspectionRow:
         """NotFound if the book holds no such inspection."""
 
-    def inspections(self, *, work_order: str | None = None, part: str | None = None) -> list[InspectionRow]:
-        """In the order they were opened."""
+    def inspections(
+        self,
+        *,
+        work_order: str | None = None,
+        part: str | None = None,
+        disposition: str | None = None,
+        suspended: bool | None = None,
+    ) -> list[InspectionRow]:
+        """In the order they were opened; of a work order, of a part, with one disposition (NO DECISION: the open ones), suspended ones."""
+
+    def inspections_named(self, start: str, most: int = 50) -> list[InspectionRow]:
+        """Records whose number begins with ``start``, by number, at most ``most``."""
 
     def part(self, part: str) -> PartRow:
         """NotFound if the book holds no such part."""
@@ -227,3 +239,52 @@ class Secrets(Protocol):
 
     def pseudonym(self, name: str) -> str:
         """Stands for a name that the book does not know."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """What a picture file says of itself; ``camera_time`` is the camera's own wall clock (no zone unless it wrote one)."""
+
+    sha256: str
+    size: int  # bytes
+    media_type: str
+    width: int  # pixels as stored
+    height: int
+    camera: str | None = None
+    camera_time: str | None = None  # YYYY-MM-DDTHH:MM:SS
+    camera_offset_min: int | None = None  # where the camera wrote its zone
+
+
+class PhotoArchive(Protocol):
+    """Original photographs, kept byte for byte under the SHA-256 of their content."""
+
+    def examine(self, content: bytes, name: str) -> Picture:
+        """What a file is; InputError (``name`` in it) for what is no whole picture that this program can read."""
+
+    def keep(self, content: bytes) -> str:
+        """Put bytes into the archive durably and say their SHA-256; StoreError, and then nothing is there."""
+
+    def holds(self, sha256: str) -> bool:
+        """Whether the file is there and is what its name says (looked at anew when the file changed)."""
+
+    def original(self, sha256: str) -> bytes:
+        """The bytes as they came, compared with their name; NotFound, StoreError when they are not what they were."""
+
+    def thumbnail(self, sha256: str, edge: int) -> bytes:
+        """A small upright JPEG, ``edge`` pixels at most, for screens; never evidence."""
+
+
+@dataclass(frozen=True)
+class KeptHead:
+    """The end of the chain when a shift was closed."""
+
+    head: Head
+    at: datetime
+    shift: str  # the line or booth
+
+
+class HeadsFile(Protocol):
+    """Heads of the book kept outside of it, one line each."""
+
+    def keep(self, kept: KeptHead) -> None:
+        """Append a line durably; StoreError when it could not be written."""

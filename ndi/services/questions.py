@@ -12,7 +12,7 @@ from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
 from ndi.domain.outcome import not_recorded
 from ndi.domain.vocabulary import Method, Quantity
-from ndi.rules import light, registry, wet_bath
+from ndi.rules import light, light_trend, registry, wet_bath
 from ndi.rules.authority import g05_every_method_accepted
 from ndi.rules.viewing import stretch_outcome, views_of
 from ndi.services.assemble import NEIGHBOURS, inquiry_for
@@ -21,6 +21,7 @@ from ndi.services.lookup import about, every
 from ndi.services.ports import Session
 from ndi.services.recording import is_withdrawn, outside_answer
 from ndi.services.shop_inquiry import any_procedure, shop_inquiry
+from ndi.services.tagging import tag_answer
 from ndi.services.workplace import Refused, Workplace
 
 
@@ -60,7 +61,7 @@ def lamp_answers(work: Workplace, lamp: str) -> tuple[list[Answer], str]:
         last = readings[-1]
         answers = [
             outside_answer("L02", light.uv_outcome(inquiry, last), inquiry.procedure),
-            outside_answer("L12", light.trend_outcome(inquiry, last), inquiry.procedure),
+            outside_answer("L12", light_trend.trend_outcome(inquiry, last), inquiry.procedure),
         ]
         status = "stays withdrawn" if is_withdrawn(inquiry, lamp) else "in service"
         text = [
@@ -125,12 +126,28 @@ def cleared_since(work: Workplace, since: Moment) -> tuple[list[Answer], str]:
 
 
 def accept_part(work: Workplace, part: str, person: str) -> Answer:
-    """Call a part accepted; refused while a required method has no accepted inspection (G05)."""
+    """Call a part accepted; refused while a required method has no accepted inspection (G05), or a tag is not on it (D16)."""
     with work.act("accept part", person, part) as session:
         answer = part_answer(work, session, part)
         if not answer.settled:
             raise Refused([answer])
+        untagged = [] if work.practice else tags_missing(work, session, part)
+        if untagged:
+            raise Refused(untagged)
         return answer
+
+
+def tags_missing(work: Workplace, session: Session, part: str) -> list[Answer]:
+    """D16 of each record of a part whose tag is not scanned on it, where the record's procedure asks that."""
+    rows = session.inspections(part=part)
+    closed = {row.previous for row in rows}
+    answers = [
+        tag_answer(work, session, row.inspection)
+        for row in rows
+        if row.inspection not in closed
+        and "D16" in work.procedure(session, row.procedure, row.procedure_revision).rules
+    ]
+    return [answer for answer in answers if not answer.settled]
 
 
 def part_answer(work: Workplace, session: Session, part: str) -> Answer:

@@ -15,6 +15,7 @@ from ndi.services.lookup import about, every
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
+from ndi.services.scrapping import refuse_scrapped
 from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
 
@@ -45,6 +46,7 @@ def receive(
     """The piece or lot is on the floor, identified and counted."""
     with work.act("receive part", person, part) as session:
         row = session.part(part)
+        refuse_scrapped(session, row)
         fact = f.PartReceived(part, row.work_order, quantity, typed_twice, scanned)
         (recorded,) = session.append([Draft(fact, work.now(), person, Obtained.SCANNER)])
         return recorded

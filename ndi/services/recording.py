@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from difflib import get_close_matches
+from functools import partial
 from typing import cast
 
 from ndi.domain import facts as f
@@ -18,7 +19,7 @@ from ndi.domain.procedure import Procedure
 from ndi.domain.quantity import Number
 from ndi.domain.ticks import CO_SIGNED, TICKS
 from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
-from ndi.rules import light, wet_bath
+from ndi.rules import light, light_trend, wet_bath
 from ndi.rules.authority import vision_outcome
 from ndi.rules.inquiry import Inquiry
 from ndi.services import covers
@@ -26,29 +27,34 @@ from ndi.services.bearing import affected_by_reading, bearing_on, records_named,
 from ndi.services.containment import open_containment
 from ndi.services.deciding import reconsider, undo_after_correction
 from ndi.services.lookup import about, every
-from ndi.services.ports import Session
+from ndi.services.ports import KeptHead, Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.shop_inquiry import shop_inquiry
 from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
 
 _ZERO = Number("0", "%")
+SHIFT_CLOSED = "closed"
 
 # facts that carry no permission of their own: what happened, happened
 PLAIN = (
     f.BasketLoaded,
     f.BathSampled,
     f.BoothClosed,
+    f.BreakMarked,
     f.CheckedOut,
+    f.CoatingMeasured,
     f.ConfirmationGiven,
     f.Demagnetised,
     f.DirectivesConfirmed,
     f.EquipmentSwitched,
+    f.FieldShown,
     f.IndicationEvaluated,
     f.IndicationSeen,
     f.IndicationTested,
     f.PartListed,
     f.PartMoved,
+    f.PastRework,
     f.PlugsCounted,
     f.ReasonGiven,
     f.ResidualRead,
@@ -80,8 +86,10 @@ _MADE_HERE = (
     f.DeviationSigned,
     f.DisagreementResolved,
     f.DocumentAdopted,
+    f.HandoverAcknowledged,
     f.OneTimeCodeConfirmed,
     f.OneTimeCodeIssued,
+    f.PartScrapped,
     f.PersonRemoved,
     f.ProvisionalCleared,
     f.QualificationConfirmed,
@@ -208,6 +216,13 @@ def record(
         written = session.append([Draft(fact, moment, by, how, why=why) for fact in new])
         for recorded in written:
             reconsider(work, session, bearing_on(session, recorded), recorded.position)
+        closed = [fact.station for fact in new if isinstance(fact, f.ShiftMarked) and fact.mark == SHIFT_CLOSED]
+        head = session.head() if closed and work.heads is not None else None
+    if head is not None and work.heads is not None:
+        # after the commit: a kept head never names what is not in the book
+        for station in closed:
+            kept = KeptHead(head, work.clock.now(), station)
+            work.after_commit(partial(work.heads.keep, kept))
     return written
 
 
@@ -355,7 +370,7 @@ def _lamp_reading(work: Workplace, session: Session, recorded: Recorded[f.Readin
 
 def _may_return(q: Inquiry, as_left: Recorded[f.ReadingRecorded]) -> bool:
     """A lamp comes back only when it passes its limit and lies on its own trend."""
-    trend = light.trend_outcome(q, as_left).verdict
+    trend = light_trend.trend_outcome(q, as_left).verdict
     return light.uv_outcome(q, as_left).verdict is Verdict.PASS and trend in (Verdict.PASS, Verdict.NOT_APPLICABLE)
 
 

@@ -8,8 +8,8 @@ from datetime import date
 from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
-from ndi.rules.indications import needs_second_look, one_look_outcome
 from ndi.rules.inquiry import Inquiry, SecondLook
+from ndi.rules.second_looks import needs_second_look, one_look_outcome
 from ndi.services import covers, signing
 from ndi.services.assemble import inquiry_for
 from ndi.services.lookup import about

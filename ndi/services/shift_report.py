@@ -60,7 +60,9 @@ def _on(facts: Iterable[Recorded[F]], day: date) -> list[Recorded[F]]:
 
 
 def _figures(session: Session, day: date, every_record: Sequence[Standing]) -> tuple[Labelled, ...]:
-    """How much was done, in numbers that come from the book."""
+    """How much was done, in numbers that come from the book; and whether the calculators may be trusted."""
+    from ndi.calc import selftest  # builds its table: only when a sheet is made
+
     rows = [s.row for s in every_record]
     decisions = _on(every(session, f.DecisionSigned), day)
     asked = sum(len(r.fact.answers) for r in decisions)
@@ -87,6 +89,7 @@ def _figures(session: Session, day: date, every_record: Sequence[Standing]) -> t
             or "no verification signed",
         ),
         Labelled("Line and booth shifts", "; ".join(shift) or "no opening or closing entry"),
+        Labelled("Self-test of the calculators", selftest.run().line()),
     )
 
 

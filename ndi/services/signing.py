@@ -82,6 +82,15 @@ def badge_of(session: Session, person: str) -> str | None:
     return last.fact.badge if max(holders, key=lambda r: r.position).fact.person == person else None
 
 
+def person_of_badge(session: Session, badge: str) -> str | None:
+    """Whose badge this is, or None."""
+    holders = [r for r in about(session, f.BadgeAssigned, badge) if r.fact.badge == badge]
+    if not holders:
+        return None
+    person = max(holders, key=lambda r: r.position).fact.person
+    return person if badge_of(session, person) == badge else None
+
+
 def has_to_wait(work: Workplace, session: Session, name: str) -> timedelta:
     """How much longer a person waits on this station; zero when the next try is free."""
     tried = [r for r in about(session, f.SecretTried, name) if r.fact.station == work.station and not r.fact.waiting]

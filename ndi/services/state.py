@@ -106,7 +106,19 @@ def piece_states(work: Workplace, session: Session, part: PartRow) -> Counter[st
     unaccounted = part.quantity - states.total()
     if unaccounted > 0:  # received, and in no record: nobody has decided about them
         states[Disposition.NO_DECISION] += unaccounted
-    return states
+    return _with_scrapped(
+        states, len([r for r in about(session, f.PartScrapped, part.part) if r.fact.part == part.part])
+    )
+
+
+def _with_scrapped(states: Counter[str], scrapped: int) -> Counter[str]:
+    """Pieces that stand in the scrap register: taken from the rejected ones, and from the others where those are fewer."""
+    for word in sorted(states, key=lambda word: (word != Disposition.REJECT, PART_STATE_ORDER.index(word))):
+        taken = min(scrapped, states[word])
+        states[word] -= taken
+        states[Disposition.SCRAP] += taken
+        scrapped -= taken
+    return +states
 
 
 def _method_states(session: Session, rows: list[InspectionRow], quantity: int) -> Counter[str]:

@@ -197,3 +197,9 @@ def _line_differences(printed: Sequence[str], copied: Sequence[str]) -> list[str
         for n, (a, b) in enumerate(pairs, start=1)
         if a != b
     ]
+
+
+def is_code_of(work: Workplace, scanned: str, tag: str) -> bool:
+    """Whether a scanned square code is that of this tag of this book."""
+    content = parse_qr(scanned)
+    return content.book_id == work.book.book_id and str(content.tag_no) == tag

@@ -6,13 +6,16 @@ from dataclasses import dataclass, replace
 from typing import cast
 
 from ndi.domain import facts as f
+from ndi.domain.answer import Answer
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
-from ndi.services.assemble import decision_in_force
+from ndi.rules.disposition import d16_tag_scanned_back
+from ndi.services.assemble import decision_in_force, inquiry_for
 from ndi.services.lookup import about, only
 from ndi.services.paper_text import local_text
 from ndi.services.ports import InspectionRow, Session
+from ndi.services.recording import outside_answer
 from ndi.services.report_models import PROVISIONAL_WORD, TAG_WORDS, TagModel
 from ndi.services.tag_checks import scanned_status
 from ndi.services.workplace import Refused, Workplace
@@ -209,8 +212,8 @@ def tag_status(work: Workplace, scanned: str) -> str:
     return scanned_status(work, scanned).brief
 
 
-def scan_back(work: Workplace, tag: str, person: str) -> None:
-    """The tag is wired on and scanned on the part (D16)."""
+def scan_back(work: Workplace, tag: str, person: str) -> Answer:
+    """The tag is wired on and scanned on the part; returns how all tags of its record stand now (D16)."""
     with work.act("scan back tag", person, tag) as session:
         printed = about(session, f.TagPrinted, tag)
         if not printed:
@@ -219,3 +222,10 @@ def scan_back(work: Workplace, tag: str, person: str) -> None:
         if fact.practice:
             raise InputError("a practice tag is never wired to a part")
         session.append([Draft(f.TagScannedBack(tag, fact.inspection, person), work.now(), person)])
+        return tag_answer(work, session, fact.inspection)
+
+
+def tag_answer(work: Workplace, session: Session, inspection: str) -> Answer:
+    """D16 asked of a record: whether each of its tags was printed from the decision in force and scanned on the part."""
+    inquiry = inquiry_for(work, session, inspection)
+    return outside_answer("D16", d16_tag_scanned_back(inquiry), inquiry.procedure)

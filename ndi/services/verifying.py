@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from ndi.domain import facts as f
-from ndi.domain.answer import Answer
-from ndi.domain.entry import Draft
-from ndi.domain.outcome import failed, passed
+from ndi.domain.answer import Answer, Verdict
+from ndi.domain.entry import Draft, Recorded
+from ndi.domain.fact_set import FactSet
+from ndi.domain.outcome import Outcome
+from ndi.rules.disposition import WORKED_BY, d20_verifier_worked_on_none
+from ndi.rules.inquiry import Inquiry
 from ndi.services import covers
 from ndi.services.exceptions import has_role
 from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
-from ndi.services.shop_inquiry import any_procedure
+from ndi.services.shop_inquiry import shop_inquiry
 from ndi.services.signing import require
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Refused, Workplace
@@ -49,29 +52,34 @@ def verify_records(
     """
     with work.act("verify", person, "records") as session:
         scope = [s for s in standings(work, session) if inspections is None or s.row.inspection in inspections]
-        own = [s.row.inspection for s in scope if person in people_of(session, s.row.inspection)]
         covered = tuple(s for s in scope if s.is_verifiable)
         left_out = tuple(s for s in scope if not s.is_verifiable)
         found = f"{len(covered)} verifiable, {len(left_out)} not"
-        procedure = any_procedure(work, session)
-        if own:
-            outcome = failed(f"{person} worked on {', '.join(own)}", "another supervisor verifies these", found=found)
-            raise Refused([outside_answer("D20", outcome, procedure)])
+        inquiry = shop_inquiry(work, session, [])
+        outcome = independence(inquiry, session, [s.row.inspection for s in scope], person)
+        if outcome.verdict is Verdict.FAIL:
+            raise Refused([outside_answer("D20", replace(outcome, found=found), inquiry.procedure)])
         if not any(has_role(session, person, role, "", work.now().local.date()) for role in VERIFYING_ROLES):
             raise Refused((), f"{person} is no supervisor: records are verified by one who worked on none of them")
         names = tuple(s.row.inspection for s in left_out)
         signed = require(
             work, session, proof, person, Meaning.VERIFIED, covers.records(s.row.inspection for s in covered)
         )
-        outcome = passed(found + (f" ({', '.join(names)})" if names else ""), "verifier worked on none of them")
+        said = replace(outcome, found=found + (f" ({', '.join(names)})" if names else ""))
         fact = f.VerificationSigned(
             person, tuple(s.row.inspection for s in covered), names, signed.proof, signed.meaning, signed.covers
         )
         session.append([Draft(fact, work.now(), person)])
-        return Verification(outside_answer("D20", outcome, procedure), covered, left_out)
+        return Verification(outside_answer("D20", said, inquiry.procedure), covered, left_out)
 
 
-def people_of(session: Session, inspection: str) -> set[str]:
-    """Who viewed, second-looked, decided or reworked a record."""
-    kinds = (f.ViewStarted, f.SecondLookSaved, f.DecisionSigned, f.ReworkDone)
-    return {recorded.fact.person for kind in kinds for recorded in about(session, kind, inspection)}  # type: ignore[attr-defined]
+def independence(q: Inquiry, session: Session, inspections: Iterable[str], person: str) -> Outcome:
+    """D20 asked of all records in scope at once: nobody verifies what they viewed, second-looked, decided or reworked."""
+    worked: list[Recorded[f.Fact]] = [
+        recorded
+        for inspection in inspections
+        for kind in WORKED_BY
+        for recorded in about(session, kind, inspection)
+        if recorded.fact.inspection == inspection
+    ]
+    return d20_verifier_worked_on_none(replace(q, facts=FactSet(worked), verifier=person))

@@ -16,7 +16,7 @@ from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.domain.moment import Boot, Moment
 from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
-from ndi.services.ports import Book, Clock, Secrets, Session
+from ndi.services.ports import Book, Clock, HeadsFile, PhotoArchive, Secrets, Session
 from ndi.services.proof import Proofs
 from ndi.services.station_clock import check_station_clock
 
@@ -62,7 +62,12 @@ class Workplace:
     _known_documents: int = 0
     _documents_read_in: ReferenceType[Session] | None = None
     _client_key: str | None = None
+    _shared: Session | None = None  # while several calls are one transaction
+    _refused: tuple[str, str, str, Refused] | None = None  # what ended it, kept after it was taken back
+    _afterwards: list[Callable[[], object]] = field(default_factory=list, repr=False)
     clock_offset: Callable[[], timedelta | None] | None = None  # against the database server, where there is one
+    photographs: PhotoArchive | None = None  # None where the book was opened without its folder
+    heads: HeadsFile | None = None
 
     def now(self) -> Moment:
         """Now, as a timer would take it."""
@@ -87,6 +92,9 @@ class Workplace:
     @contextmanager
     def transaction(self) -> Iterator[Session]:
         """One transaction; commits when the block ends without an error."""
+        if self._shared is not None:
+            yield self._shared
+            return
         key, before = self._client_key, 0
         with self.book.session() as session:
             if key is not None:
@@ -98,6 +106,42 @@ class Workplace:
             if key is not None:
                 session.keep_client_key(key, range(before + 1, session.head().position + 1))
             session.commit()
+
+    @contextmanager
+    def together(self) -> Iterator[Session]:
+        """Several calls to use cases in one transaction: all of them or none; a refusal is kept all the same."""
+        self._afterwards.clear()
+        try:
+            with self.transaction() as session:
+                self._shared = session
+                try:
+                    yield session
+                finally:
+                    self._shared = None
+        except NotPermitted:
+            refused, self._refused = self._refused, None
+            if refused is None:
+                raise
+            action, person, subject, why = refused
+            raise self.refusal(action, person, subject, why.answers, why.message) from None
+        while self._afterwards:
+            self._afterwards.pop(0)()
+
+    def after_commit(self, do: Callable[[], object]) -> None:
+        """Do something outside the book that may only follow what is safely in it."""
+        if self._shared is not None:
+            self._afterwards.append(do)
+        else:
+            do()
+
+    @contextmanager
+    def look(self) -> Iterator[Session]:
+        """A look at the book; inside :meth:`together` with what was done there."""
+        if self._shared is not None:
+            yield self._shared
+            return
+        with self.book.session(readonly=True) as session:
+            yield session
 
     def once(self, client_key: str, make: Callable[[], object]) -> tuple[int, ...]:
         """Make one call to a use case under a key of the caller's; a repeated key does nothing twice.
@@ -121,6 +165,9 @@ class Workplace:
             with self.transaction() as session:
                 yield session
         except Refused as refused:
+            if self._shared is not None:
+                self._refused = (action, person, subject, refused)
+                raise NotPermitted(refused.message, refused.answers) from None
             raise self.refusal(action, person, subject, refused.answers, refused.message) from None
 
     # --- documents --------------------------------------------------------------------------------

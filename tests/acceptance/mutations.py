@@ -694,7 +694,7 @@ dropping(
     "the coil shot is missing",
     "shots",
     {**ROD, "shot": "3"},
-    refused(("MT-003",), fail="M19", missing="M14 M20"),
+    refused(("MT-003",), fail="M19", missing="M14 M15 M20 M21 M22 M23"),
     VERIFY,
 )
 setting(

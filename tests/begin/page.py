@@ -7,21 +7,29 @@ import re
 import subprocess
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
+from tests.begin.at_time import FILE, set_to
+
 ROOT = Path(__file__).resolve().parents[2]
+BEGIN = datetime.fromisoformat("2026-02-27 13:00").astimezone()  # until the page says another time
 HEADING = "## Your own shop in an hour"
 CODE_PLACE = "(the code that was shown)"
-_BLOCK = re.compile(r"^```(?P<kind>sh|text)\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
+_BLOCK = re.compile(
+    r"^```(?P<kind>sh|text)\n(?P<body>.*?)^```$|^<!-- clock (?P<clock>\d{4}-\d\d-\d\d \d\d:\d\d) -->$",
+    re.MULTILINE | re.DOTALL,
+)
 
 
 @dataclass(frozen=True)
 class Step:
-    """One shell block and the answers to what it asks."""
+    """One shell block, the answers to what it asks, and the time at which it is typed where the page gives one."""
 
     commands: str
     answers: tuple[str, ...]
+    clock: datetime | None = None
 
 
 def section(text: str) -> str:
@@ -34,12 +42,16 @@ def section(text: str) -> str:
 def steps(page: str) -> list[Step]:
     blocks = list(_BLOCK.finditer(page))
     found: list[Step] = []
+    clock: datetime | None = None
     for block in blocks:
-        if block["kind"] == "sh":
-            found.append(Step(block["body"], ()))
+        if block["clock"]:
+            clock = datetime.fromisoformat(block["clock"]).astimezone()  # of this machine, as a person reads it
+        elif block["kind"] == "sh":
+            found.append(Step(block["body"], (), clock))
+            clock = None
         else:
             answers = tuple(line.rpartition(": ")[2] for line in block["body"].splitlines())
-            found[-1] = Step(found[-1].commands, answers)
+            found[-1] = replace(found[-1], answers=answers)
     return found
 
 
@@ -48,13 +60,15 @@ def environment(folder: Path, **more: str) -> Mapping[str, str]:
     tools = folder / ".tools"
     tools.mkdir(exist_ok=True)
     ndi = tools / "ndi"
-    ndi.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m ndi "$@"\n')
+    ndi.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m tests.begin.at_time "$@"\n')
     ndi.chmod(0o755)
+    set_to(tools / "clock", BEGIN)
     return {
         **os.environ,
         "PATH": f"{tools}:{os.environ['PATH']}",
         "PYTHONPATH": str(ROOT),
         "PYTHONWARNINGS": "ignore",
+        FILE: str(tools / "clock"),
         **more,
     }
 
@@ -65,6 +79,8 @@ def follow(page: str, folder: Path) -> list[subprocess.CompletedProcess[str]]:
     done: list[subprocess.CompletedProcess[str]] = []
     code = ""
     for step in steps(page):
+        if step.clock is not None:
+            set_to(Path(env[FILE]), step.clock)
         answers = [code if answer == CODE_PLACE else answer for answer in step.answers]
         result = subprocess.run(
             ["bash", "-e", "-o", "pipefail", "-c", step.commands],

@@ -139,10 +139,16 @@ def _documents(folder: Path) -> list[receiving.Document]:
     return bootstrap.library_documents(folder)
 
 
-def begin(folder: Path, *, unqualified: Sequence[str] = ()) -> None:
-    """A real book that stands at 07:50 of the day; some persons may be left without certificate and vision examination."""
+def begin(
+    folder: Path, *, unqualified: Sequence[str] = (), address: str | None = None, owner_url: str | None = None
+) -> None:
+    """A real book that stands at 07:50 of the day; some persons may be left without certificate and vision examination.
+
+    ``address``: a database for it in the place of a file in ``folder``.
+    """
     clock = SetClock()
-    work = bootstrap.new_book(folder / "shop.book", shop="TEST", station=STATION, practice=False, clock=clock)
+    place = address or folder / "shop.book"
+    work = bootstrap.new_book(place, shop="TEST", station=STATION, practice=False, clock=clock, owner_url=owner_url)
     shop = RealShop(work, clock)
     shop.at("08:00", "2026-02-01")
     set_up(work)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
@@ -195,7 +195,9 @@ class Shop:
 
     def _shot(self, inspection: str, number: int, amps: str, *, coil: bool) -> f.ShotFired:
         pulse = f.Pulse(num(f"{amps} A"), num("0.7 s"))
-        return f.ShotFired(inspection, "MT-01", number, (pulse, pulse), "FWDC", "continuous", 5 if coil else None)
+        fired = f.ShotFired(inspection, "MT-01", number, (pulse, pulse), "FWDC", "continuous", 5 if coil else None)
+        # gear or two idlers in the middle of the coil, between extensions of their own diameter
+        return replace(fired, position=num("1 in"), extension=num("8 in"), stacked=2) if coil else fired
 
     def gear(self, inspection: str = "MT-001", serial: str = "CG-1") -> str:
         """A class 1 gear without indications, ready to be signed 16 minutes from now."""
@@ -401,7 +403,14 @@ def _equipment() -> list[tuple[f.Fact, Moment]]:
     alloys = ("aluminium", "steel")
     found: list[f.Fact] = [
         f.EquipmentEntered(
-            "MT-01", "bench", "MT booth", current_type="FWDC", max_amps=num("4000 A"), coil_turns=5, tank_bath="MTB-1"
+            "MT-01",
+            "bench",
+            "MT booth",
+            current_type="FWDC",
+            max_amps=num("4000 A"),
+            coil_turns=5,
+            tank_bath="MTB-1",
+            coil_diameter=num("12 in"),
         ),
         f.EquipmentEntered("MTB-1", "bath", "MT-01", vehicle="oil"),
         *(lamp(name) for name in ("LP-1", "LP-2")),
@@ -421,6 +430,7 @@ def _history() -> list[tuple[f.Fact, Moment]]:
     day = b.at("09:00", "2026-03-05")
     check = f.ProcessCheckRecorded
     found: list[f.Fact] = [
+        f.TankFilled("MT-01", ("MTB-1",)),
         *(check("lamp integrity", name, True) for name in ("LP-1", "LP-2", "LP-3", "LP-4")),
         check("bath contamination", "MTB-1", True),
         check("vehicle and viscosity", "MTB-1", True),
