@@ -77,10 +77,32 @@ ROOMS: Mapping[str, Room] = {
         ("ndi.domain", "ndi.services.ports", "ndi.services.report_models", "ndi.printing"),
         UNLIMITED | {"fpdf", "segno", "PIL"},
     ),
+    "photo": Room(("ndi.domain", "ndi.services.ports", "ndi.photo"), UNLIMITED, lazily=frozenset({"PIL"})),
     "procedure_files": Room(("ndi.domain", "ndi.services.ports", "ndi.procedure_files"), UNLIMITED),
     "tables": Room(("ndi.domain", "ndi.tables"), UNLIMITED),
     "day": Room(("ndi.domain", "ndi.services", "ndi.tables", "ndi.day"), UNLIMITED),
     "shop_files": Room(("ndi.domain", "ndi.rules.registry", "ndi.services", "ndi.tables", "ndi.shop_files"), UNLIMITED),
+    "gui.presenters": Room(
+        (
+            "ndi.domain",
+            "ndi.gui.presenters",
+            "ndi.rules.inquiry",
+            "ndi.rules.registry",
+            "ndi.services",
+            "ndi.shop_files",
+        ),
+        UNLIMITED - {"threading"},
+    ),
+    "gui.views": Room(
+        ("ndi.domain.answer", "ndi.domain.errors", "ndi.gui.presenters", "ndi.gui.views", "ndi.gui.worker"),
+        UNLIMITED | WINDOW | {"PIL"},
+        lazily=frozenset({"PIL"}),
+    ),
+    "gui": Room(
+        ("ndi.domain", "ndi.gui", "ndi.services"),
+        UNLIMITED | WINDOW | {"time"},
+        lazily=frozenset({"miniaudio", "pyttsx3"}),
+    ),
     "cli": Room(
         (
             "ndi.bootstrap",
@@ -88,6 +110,7 @@ ROOMS: Mapping[str, Room] = {
             "ndi.cli",
             "ndi.day",
             "ndi.domain",
+            "ndi.gui",
             "ndi.rules",
             "ndi.services",
             "ndi.shop_files",
@@ -99,6 +122,7 @@ ROOMS: Mapping[str, Room] = {
         (
             "ndi.day",
             "ndi.domain",
+            "ndi.photo",
             "ndi.printing",
             "ndi.procedure_files",
             "ndi.services",
@@ -272,12 +296,23 @@ def _cache_sizes(tree: ast.AST) -> set[int]:
     return found
 
 
+def _rule_versions(tree: ast.AST) -> set[int]:
+    """Constants that say which version of itself a rule is, in its declaration."""
+    return {
+        id(word.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "rule"
+        for word in node.keywords
+        if word.arg == "version" and isinstance(word.value, ast.Constant)
+    }
+
+
 def numbers(room: str, source: str) -> list[str]:
-    """Numbers other than 0 and 1 in a rule, cache sizes apart; also those written as text for Number, Fraction, Decimal."""
+    """Numbers other than 0 and 1 in a rule, cache sizes and versions of rules apart; also those written as text for Number, Fraction, Decimal."""
     if room != "rules":
         return []
     tree, found = ast.parse(source), []
-    sizes = _cache_sizes(tree)
+    sizes = _cache_sizes(tree) | _rule_versions(tree)
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and type(node.value) in (int, float, complex):
             if node.value not in (0, 1) and id(node) not in sizes:

@@ -1,0 +1,1 @@
+"""The window: presenters decide what is shown (no tkinter in them), views draw it."""

@@ -1,0 +1,1 @@
+"""What a screen shows and what a key means; knows services, never a widget."""

@@ -1,0 +1,1 @@
+"""The booth: one hand on a numeric keypad, a scanner, a dark screen."""

@@ -1,0 +1,1 @@
+"""Drawing and keys; knows widgets and what presenters hand over, never a service."""

@@ -1,0 +1,1 @@
+"""The dark screen: one canvas, red on black, nothing of the toolkit's themes on it."""
