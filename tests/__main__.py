@@ -10,21 +10,32 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-XVFB_LINE = "apt-get update && apt-get install -y --no-install-recommends xvfb"
+XVFB_LINE = "apt-get update && apt-get install -y --no-install-recommends xvfb fonts-dejavu-core"
 CUPS_LINE = "apt-get update && apt-get install -y --no-install-recommends cups"
 
 
 def ensure_screen() -> None:
     """A virtual screen for the window tests: installed where it is missing and we may, else said how."""
-    if shutil.which("Xvfb"):
+    if shutil.which("Xvfb") and has_fonts():
         return
     if os.name == "posix" and os.geteuid() == 0 and shutil.which("apt-get"):
         subprocess.run(["sh", "-c", f"({XVFB_LINE}) >/dev/null 2>&1"], check=False)
     if not shutil.which("Xvfb"):
         print(f"Xvfb is missing: window tests cannot be run. As root, type: {XVFB_LINE}", flush=True)
+
+
+def has_fonts() -> bool:
+    """Whether the letters that the window is drawn with are there; other letters have other widths."""
+    found = (
+        subprocess.run(["fc-list", ":family=DejaVu Sans"], capture_output=True, check=False)
+        if shutil.which("fc-list")
+        else None
+    )
+    return found is not None and bool(found.stdout.strip())
 
 
 def ensure_print_server() -> None:
@@ -38,10 +49,15 @@ def ensure_print_server() -> None:
         print(f"CUPS is missing: printing tests cannot be run. As root, type: {CUPS_LINE}", flush=True)
 
 
+def shots() -> Path:
+    """Where the pictures of every screen are left for looking at."""
+    return Path(os.environ.get("NDI_SHOTS") or Path(tempfile.gettempdir()) / "ndi-shots")
+
+
 def run(name: str, *command: str) -> bool:
     print(f"== {name}", flush=True)
     # generated cases come in the same order in both processes
-    environment = {**os.environ, "PYTHONHASHSEED": "0"}
+    environment = {**os.environ, "PYTHONHASHSEED": "0", "NDI_SHOTS": str(shots())}
     return subprocess.run([sys.executable, "-m", *command], cwd=ROOT, env=environment, check=False).returncode == 0
 
 
@@ -54,6 +70,7 @@ def main(arguments: list[str]) -> int:
         run("types", "mypy"),
         run("tests", "pytest", "-q", "-n", "2", "--dist", "loadfile", *arguments),
     ]
+    print(f"pictures of the screens are in {shots()}")
     if not all(passed):
         names = ("format", "lint", "types", "tests")
         print("failed: " + ", ".join(name for name, ok in zip(names, passed, strict=True) if not ok))

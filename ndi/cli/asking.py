@@ -5,7 +5,6 @@ from __future__ import annotations
 import getpass
 import sys
 from collections.abc import Callable
-from datetime import date
 from typing import TypeVar
 
 from ndi.domain.errors import InputError
@@ -40,25 +39,6 @@ def ask_new_secret(question: str, check: Callable[[str], object]) -> str:
         if getpass.getpass(f"{question}, again: ") == secret:
             return secret
         print("  the two are not the same; type both again")
-
-
-def text(answer: str) -> str:
-    """Something that is not empty."""
-    if not answer:
-        raise InputError("an answer is needed")
-    return answer
-
-
-def day(answer: str) -> date:
-    try:
-        return date.fromisoformat(answer)
-    except ValueError:
-        raise InputError(f"{answer!r} is not a date YYYY-MM-DD") from None
-
-
-def day_or_none(answer: str) -> date | None:
-    """A date, or None for an empty answer or a dash."""
-    return None if answer in ("", "-") else day(answer)
 
 
 def _line(prompt: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shlex
 import shutil
 import sys
 import tempfile
@@ -16,12 +17,17 @@ from ndi.day.clock import SetClock
 from ndi.domain.errors import InputError
 from ndi.services.workplace import Workplace
 
+BOOK = "demo.ndibook"
+
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("demo", help="replay the demonstration day and print it line by line")
     parser.add_argument("--out", type=Path, help="folder for the book and the papers (made if it is not there)")
     parser.add_argument("--day", type=Path, help="replay the day in this folder instead of the demonstration day")
     parser.add_argument("--json", action="store_true", help="print JSON instead of lines")
+    parser.add_argument(
+        "--window", action="store_true", help="then open the window on the book just made, where there is a screen"
+    )
     parser.set_defaults(run=run)
 
 
@@ -35,13 +41,15 @@ def before_folder(day: Path) -> Path:
 
 def run(args: argparse.Namespace) -> int:
     """Exit 0 when every answer is as expected (or, with ``--day``, when the day could be replayed)."""
+    if args.window and args.out is None:
+        raise InputError("--window opens the book that stays: name its folder with --out")
     folder = args.day or bootstrap.data_folder("demo") / "2026-03-10"
     day = files.read_day(folder)
     prepared = replay.plan(day, files.read_before(before_folder(folder), day))
     with tempfile.TemporaryDirectory() as scratch:
         out = args.out or Path(scratch)
         out.mkdir(parents=True, exist_ok=True)
-        work, refusals = replay_into(out / "demo.ndibook", prepared)
+        work, refusals = replay_into(out / BOOK, prepared)
         found = result.summary(work, prepared.results)
         if args.out is not None:
             from ndi.cli import demo_papers
@@ -57,9 +65,25 @@ def run(args: argparse.Namespace) -> int:
                 print(f"{len(refusals)} calls refused")
             if args.out is not None:
                 print(f"{len(written)} papers in {out}")
+    if args.window:
+        bootstrap.close(work.book)
+        _open_window(out / BOOK)
     if args.day is not None:
         return 0
     return 0 if prepared.results and all(r.as_expected for r in prepared.results) else 1
+
+
+def _open_window(book: Path) -> None:
+    """The window on a book, its clock going on from the end of its day; where there is no screen: how to open it later."""
+    from ndi.cli import open as opening
+    from ndi.gui.opening import has_screen
+
+    later = f"ndi open {shlex.quote(str(book))}"
+    if not has_screen():
+        print(f"no screen here; on a machine that has one, the window opens with: {later}")
+        return
+    print(f"the window is open; close it to go on, and open it again with: {later}", flush=True)
+    opening.show_book(book)
 
 
 def replay_into(book: Path, prepared: replay.Plan) -> tuple[Workplace, list[Refusal]]:

@@ -10,45 +10,50 @@ import sys
 from collections.abc import Sequence
 
 import ndi
-from ndi import bootstrap
-from ndi.cli import (
-    backup,
-    codes,
-    compute,
-    correct,
-    demo,
-    imports,
-    inspection,
-    judge,
-    ledger,
-    new,
-    people,
-    photo,
-    printing,
-    procedure,
-    receive,
-    recheck,
-    record,
-    rules,
-    second_look,
-    selftest,
-    shift,
-    sign,
-    tag,
-    technique,
-    verify,
-)
-from ndi.cli import (
-    open as open_window,
-)
+from ndi.cli import open as open_window
 from ndi.domain.errors import InputError, NdiError, NotPermitted, StoreError
 
 
-def parser() -> argparse.ArgumentParser:
-    """The command line with all its commands."""
+def parser(command: str = "") -> argparse.ArgumentParser:
+    """The command line with all its commands; for ``open`` with that one alone, whose window is not to wait for the rest."""
     top = argparse.ArgumentParser(prog="ndi", description="Inspection records that check themselves.")
     top.add_argument("--version", action="version", version=f"ndi {ndi.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    if command == "open":
+        open_window.add_to(commands)
+    else:
+        _add_all(commands)
+    return top
+
+
+def _add_all(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    from ndi.cli import (
+        backup,
+        codes,
+        correct,
+        demo,
+        imports,
+        inspection,
+        judge,
+        ledger,
+        new,
+        people,
+        photo,
+        printing,
+        procedure,
+        receive,
+        recheck,
+        record,
+        rules,
+        second_look,
+        selftest,
+        shift,
+        sign,
+        tag,
+        technique,
+        verify,
+    )
+
     for command in (
         demo,
         open_window,
@@ -81,17 +86,26 @@ def parser() -> argparse.ArgumentParser:
     computing.add_argument("name", nargs="?", help="which computation")
     computing.add_argument("--list", action="store_true", help="every computation with its keys and an example")
     computing.set_defaults(run=_compute)
-    return top
 
 
 def _compute(args: argparse.Namespace) -> int:
+    from ndi.cli import compute
+
     words = ["--list"] if args.list else [args.name] if args.name else []
     return compute.main(words, sys.stdin, sys.stdout, sys.stderr)
 
 
+def _close_books() -> None:
+    """Every book that this command opened; what was never loaded opened none."""
+    bootstrap = sys.modules.get("ndi.bootstrap")
+    if bootstrap is not None:
+        bootstrap.close_all()
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the way out of every error is in its message."""
-    args = parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else list(argv)
+    args = parser(words[0] if words else "").parse_args(words)
     try:
         code: int = args.run(args)
         return code
@@ -114,7 +128,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"ndi: {error}", file=sys.stderr)
         return 2
     finally:
-        bootstrap.close_all()
+        _close_books()
 
 
 if __name__ == "__main__":

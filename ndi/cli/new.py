@@ -1,20 +1,24 @@
-"""``ndi new BOOK``: an empty record book with its keys, and its first two persons, each with a secret of their own."""
+"""``ndi new BOOK``: an empty record book with its keys, and its first two persons, each with a secret of their own.
+
+The window makes a book in the same way (:func:`make_from_form`): what is asked
+and how it is read stands in ``services.set_up_answers``.
+"""
 
 from __future__ import annotations
 
 import argparse
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from ndi import bootstrap
-from ndi.cli.asking import ask, ask_new_secret, day, day_or_none, text
-from ndi.domain import facts as f
-from ndi.domain.errors import InputError
-from ndi.domain.secrets import SecretKind, checked
+from ndi.cli.asking import ask, ask_new_secret
+from ndi.domain.errors import InputError, NdiError, WrongAnswers
 from ndi.domain.vocabulary import LEVEL_THREE, Method
-from ndi.services import people
+from ndi.services import set_up_answers as answers
 from ndi.services.workplace import Workplace
+
+ENDING = ".ndibook"
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -34,74 +38,118 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(args: argparse.Namespace) -> int:
     """Ask everything first; nothing is made before every answer can be used."""
     book: bootstrap.Where = args.book
-    keys = bootstrap.key_folder(book)
-    made_here = [keys, *([book] if isinstance(book, Path) else [])]
-    for place in made_here:
+    refuse_what_is_there(book)
+    shop = args.shop or ask("code of the shop", answers.text)
+    station = args.station or ask("name of this station", answers.text)
+    set_up = None if args.practice else answers.read({"shop": shop, "station": station, **_ask_people()})
+    work = make(book, shop, station, set_up, owner_url=args.owner_url)
+    for line in _said(work, book, bootstrap.key_folder(book)):
+        print(line)
+    return 0
+
+
+def refuse_what_is_there(book: bootstrap.Where) -> None:
+    """InputError when a book or its keys are there already."""
+    for place in (bootstrap.key_folder(book), *([book] if isinstance(book, Path) else [])):
         if place.exists():
             raise InputError(f"{place} is there already: choose another name for the new book")
-    shop = args.shop or ask("code of the shop", text)
-    station = args.station or ask("name of this station", text)
-    set_up = None if args.practice else _ask_people()
+
+
+def make(
+    book: bootstrap.Where,
+    shop: str,
+    station: str,
+    set_up: answers.SetUpAnswers | None,
+    *,
+    owner_url: str | None = None,
+) -> Workplace:
+    """Make a book and enter its first persons (none: a practice book); what was made is taken back when it fails."""
+    keys = bootstrap.key_folder(book)
+    work: Workplace | None = None
     try:
         work = bootstrap.new_book(
             book,
             shop=shop,
             station=station,
-            practice=args.practice,
+            practice=set_up is None,
             clock=bootstrap.SystemClock(),
-            owner_url=args.owner_url,
+            owner_url=owner_url,
         )
         if set_up is not None:
-            set_up(work)
+            set_up.enter(work)
     except BaseException:
+        if work is not None:
+            bootstrap.close(work.book)
         _take_back(book, keys)
         raise
-    for line in _said(work, book, keys):
-        print(line)
-    return 0
+    return work
 
 
-def _ask_people() -> Callable[[Workplace], object]:
-    """The two persons of set-up; what is returned enters them."""
+def make_from_form(values: Mapping[str, str], said: Callable[[str], None]) -> str:
+    """Make a book from the answers of a form, the file's name under ``file``; where it lies.
+
+    WrongAnswers names every field that cannot be used; then nothing was made.
+    """
+    problems: dict[str, str] = {}
+    file = Path(values.get("file", "")).expanduser().absolute()
+    try:
+        answers.text(values.get("file", ""))
+        if file.suffix != ENDING:
+            raise InputError(f"the name of a record book ends in {ENDING}")
+        if not file.parent.is_dir():
+            raise InputError(f"there is no folder {file.parent}: make it first, or name another")
+        refuse_what_is_there(file)
+    except InputError as error:
+        problems["file"] = str(error)
+    try:
+        set_up = answers.read(values)
+    except WrongAnswers as wrong:
+        raise WrongAnswers({**problems, **wrong.problems}) from None
+    if problems:
+        raise WrongAnswers(problems)
+    said("making the book and its keys")
+    try:
+        work = make(file, set_up.shop, set_up.station, set_up)
+    except (NdiError, OSError) as error:
+        raise WrongAnswers({"file": f"the book could not be made: {error}"}) from error
+    bootstrap.close(work.book)
+    return str(file)
+
+
+def _ask_people() -> dict[str, str]:
+    """The two persons of set-up, as they were typed."""
     print(
         "A book begins with two persons: an administrator, who inspects nothing, and a Level III. Each types their own secret."
     )
-    administrator = _newcomer("administrator")
-    level_three = _newcomer("Level III")
-    qualifications = _qualifications(level_three.person)
-
-    def enter(work: Workplace) -> object:
-        return people.set_up(work, administrator, level_three, qualifications=qualifications)
-
-    return enter
+    values = {**_newcomer("administrator", "administrator"), **_newcomer("level3", "Level III")}
+    return {**values, **_qualifications(values["level3"])}
 
 
-def _newcomer(what: str) -> people.Newcomer:
-    person = ask(f"{what}: code of the person", lambda answer: people.check_code(answer, "person"))
-    secret = ask_new_secret(
-        f"{person}: password, 12 characters or more", lambda typed: checked(SecretKind.PASSWORD, typed, person)
-    )
-    return people.Newcomer(person, secret)
+def _newcomer(name: str, what: str) -> dict[str, str]:
+    person = ask(f"{what}: code of the person", answers.person)
+    secret = ask_new_secret(f"{person}: password, 12 characters or more", lambda typed: answers.password(typed, person))
+    return {name: person, f"{name} password": secret}
 
 
-def _qualifications(person: str) -> list[people.Qualification]:
-    found: list[people.Qualification] = []
+def _qualifications(person: str) -> dict[str, str]:
+    values: dict[str, str] = {}
     for method in Method:
         issued = ask(
-            f"{person}: level {LEVEL_THREE} {method} certificate issued on (YYYY-MM-DD, - for none)", day_or_none
+            f"{person}: level {LEVEL_THREE} {method} certificate issued on (YYYY-MM-DD, - for none)",
+            answers.day_or_none,
         )
         if issued is not None:
-            found.append(
-                f.CertificateEntered(person, method, LEVEL_THREE, issued, ask(f"{person}: and expires on", day))
-            )
-    if not found:
+            values[answers.issued_name(method)] = issued.isoformat()
+            values[answers.expires_name(method)] = ask(f"{person}: and expires on", answers.day).isoformat()
+    if not values:
         raise InputError(
             f"{person} holds no level {LEVEL_THREE} certificate: procedures are adopted by somebody who does"
         )
-    examined = ask(f"{person}: vision examined on (YYYY-MM-DD, - for none)", day_or_none)
+    examined = ask(f"{person}: vision examined on (YYYY-MM-DD, - for none)", answers.day_or_none)
     if examined is not None:
-        found.append(f.VisionExamEntered(person, examined, ask(f"{person}: and counts until", day)))
-    return found
+        values["vision examined"] = examined.isoformat()
+        values["vision expires"] = ask(f"{person}: and counts until", answers.day).isoformat()
+    return values
 
 
 def _take_back(book: bootstrap.Where, keys: Path) -> None:

@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 from ndi import bootstrap
-from ndi.cli.asking import day
 from ndi.cli.typed_secret import add_signer, proof_of
 from ndi.domain.errors import InputError
 from ndi.domain.procedure import Procedure
 from ndi.services.proof import Meaning
 from ndi.services.receiving import adopt, adoption_covers
+from ndi.services.set_up_answers import day
 from ndi.shop_files.part_masters import part_files, write_parts
 from ndi.shop_files.procedures import Filled, filled, open_lines, with_rules
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from ndi.domain import dispositions
 from ndi.domain.answer import Answer, Severity, Verdict
 from ndi.domain.vocabulary import Disposition
 
@@ -16,9 +17,7 @@ NO_DEVIATION = frozenset({"G01", "G02", "G12", "G13", "D07", "D12", "G30"})
 
 # Rules that a disposition other than acceptance must have settled before it can be signed.
 GUARDS: dict[str, tuple[str, ...]] = {
-    Disposition.REJECT: ("G12", "G13", "D01", "D02", "D05", "D07", "D08", "D09", "D13"),
-    Disposition.REWORK: ("G12", "G13", "D01", "D02", "D05", "D07", "D08", "D13"),
-    Disposition.HOLD_ENG: ("G12", "G13", "D01", "D02", "D13"),
+    word: dispositions.guard_of(word) for word in dispositions.words_signed() if word != Disposition.ACCEPT
 }
 
 # What the disposition itself is the answer to: it may stay open in a complete record.

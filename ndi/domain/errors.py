@@ -4,6 +4,7 @@
     ├── NotPermitted        a use case refused; carries the answers that refused it
     ├── InputError          a value, file or argument is wrong
     │   ├── UnitMismatch
+    │   ├── WrongAnswers        a form: what is wrong, by field
     │   ├── DayFileError        file, line, column
     │   └── ProcedureFileError  file, line, key
     └── StoreError
@@ -16,7 +17,7 @@ Each message says what was found, what was allowed and a way out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -56,6 +57,14 @@ def _one_line(text: str) -> str:
 
 class UnitMismatch(InputError):
     """Two values of different dimensions met."""
+
+
+class WrongAnswers(InputError):
+    """A form cannot be used: ``problems`` says by the name of the field what is wrong there."""
+
+    def __init__(self, problems: Mapping[str, str]) -> None:
+        super().__init__("; ".join(problems.values()))
+        self.problems = dict(problems)
 
 
 class DayFileError(InputError):

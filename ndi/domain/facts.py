@@ -1027,6 +1027,88 @@ class PartScrapped(Fact):
     covers: tuple[str, ...] | None = None
 
 
+@dataclass(frozen=True)
+class OwnerAnswered(Fact):
+    """What the owner wants done with a rejected piece."""
+
+    SUBJECTS = ("part",)
+    part: str
+    answer: str  # scrap, return
+    reference: str  # letter or message
+    piece: str | None = None  # of a lot
+
+
+@dataclass(frozen=True)
+class ReturnedUnserviceable(Fact):
+    """A rejected piece that its owner wants back: marked, tag wired on."""
+
+    SUBJECTS = ("part", "person")
+    part: str
+    person: str
+    marked: bool | None = None
+    piece: str | None = None
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
+class RejectReopened(Fact):
+    """A Level III and quality take a rejection back: mistaken identity or measurement, with evidence."""
+
+    SUBJECTS = ("inspection", "part", "person", "second")
+    inspection: str
+    part: str
+    person: str  # Level III
+    second: str  # quality
+    reason: str
+    evidence: str
+    proof: str | None = None
+    second_proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
+
+
+# --- serious findings, release ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SeriousnessJudged(Fact):
+    """Whether a finding (an indication, or a containment) is a serious one that is reported; with name and reason."""
+
+    SUBJECTS = ("finding", "person")
+    finding: str
+    serious: bool
+    person: str
+    reason: str
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
+class SeriousReportSent(Fact):
+    """The report of a serious finding went out."""
+
+    SUBJECTS = ("finding", "person")
+    finding: str
+    person: str
+    reference: str
+    sent_to: str
+
+
+@dataclass(frozen=True)
+class ReleaseNoted(Fact):
+    """The engine was returned to service elsewhere: a fact from outside that starts the time for which records are kept."""
+
+    SUBJECTS = ("work_order",)
+    work_order: str
+    released: date
+    reference: str
+    person: str  # who released it, as the release document says
+    keep_years: int
+
+
 # --- containment ----------------------------------------------------------------------------------
 
 
@@ -1058,6 +1140,47 @@ class ContainmentActionsProposed(Fact):
     SUBJECTS = ("containment",)
     containment: str
     actions: tuple[ContainmentAction, ...]
+
+
+@dataclass(frozen=True)
+class ContainmentActionAssigned(Fact):
+    """Who does the action of one item, and by when; assigning anew supersedes nothing, the latest counts."""
+
+    SUBJECTS = ("containment", "person")
+    containment: str
+    inspection: str
+    action: str  # re-view, reprocess, retrieve, notify
+    person: str
+    due: date
+    assigned_by: str
+
+
+@dataclass(frozen=True)
+class ContainmentActionDone(Fact):
+    """An action that decides nothing by itself was done: brought back, or the owner told (with the letter)."""
+
+    SUBJECTS = ("containment", "person")
+    containment: str
+    inspection: str
+    action: str
+    person: str
+    reference: str
+
+
+@dataclass(frozen=True)
+class ContainmentClosed(Fact):
+    """Two persons signed that every item is done; the recomputed set stands beside the frozen one."""
+
+    SUBJECTS = ("containment", "person", "second")
+    containment: str
+    person: str  # Level III
+    second: str  # quality
+    added: tuple[str, ...] = ()  # records of the recomputed set that the frozen one does not hold
+    gone: tuple[str, ...] = ()
+    proof: str | None = None
+    second_proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)

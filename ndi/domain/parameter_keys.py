@@ -134,6 +134,14 @@ _KEYS = (
     ("booth_interval", "d", "between checks that a booth is clean"),
     ("clock_interval", "d", "between comparisons of the clocks of camera and station"),
     ("restore_interval", "d", "between restore tests of the record book's copies"),
+    # serious findings, keeping of records
+    ("serious_report_within", "h", "from first seeing a serious finding to its report"),
+    (
+        "judgement_within",
+        "h",
+        "from first seeing a relevant crack-type indication to the judgement whether it is serious",
+    ),
+    ("retention_years", "pcs", "calendar years for which records are kept after the release to service"),
 )
 
 KEYS: dict[str, ParameterKey] = {key: ParameterKey(key, unit, meaning) for key, unit, meaning in _KEYS}

@@ -41,6 +41,7 @@ COMMANDS: dict[str, str] = {
     "AS FOUND": "the next lamp reading is as-found",
     "AS LEFT": "the next lamp reading is as-left",
     "LOAD BASKET": "the parts scanned next go into the basket scanned last",
+    "DESK": "this screen shows the desk; it gets bright",
     "CANCEL": "forget what was scanned since the last saved entry",
 }
 

@@ -1,4 +1,7 @@
-"""The window of a station: black from the first instant, the book opened in a thread, booth and desk on one root."""
+"""The window of a station: black from the first instant, the book opened in a thread, booth and desk on one root.
+
+Nothing that belongs to the book is imported here: the window is seen before it is loaded.
+"""
 
 from __future__ import annotations
 
@@ -7,15 +10,20 @@ import tkinter as tk
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
+from ndi.domain.errors import InputError
 from ndi.gui.holding import Holding
-from ndi.gui.presenters.booth.booth import Booth
-from ndi.gui.presenters.booth.picture_content import content_of
-from ndi.gui.presenters.scene import KeyHint, Point, Rows, Said, Scene
+from ndi.gui.presenters.scene import Point, Said, Scene
 from ndi.gui.views.booth.canvas import BoothCanvas
 from ndi.gui.views.booth.palette import BLACK
 from ndi.gui.views.keypad import Keypad
 from ndi.gui.worker import Worker
+
+if TYPE_CHECKING:
+    from ndi.gui.presenters.booth.booth import Booth
+    from ndi.gui.presenters.set_up import Ways
+    from ndi.gui.views.start_frame import StartFrame
 
 PUMP_MS = 8  # how often finished work is looked for while something is being worked out
 IDLE_MS = 40
@@ -39,8 +47,19 @@ class Opened:
 Opening = Callable[[Callable[[str], None]], Opened]
 
 
+@dataclass(frozen=True)
+class Start:
+    """No book is named: the window begins with what can be chosen, bright, or dark in the booth."""
+
+    ways: Ways
+    dark: bool = False
+
+
 class App:
-    """``opening`` is called in a thread with a function that takes words about its progress; ``now`` is the machine's clock."""
+    """``opening`` is called in a thread with a function that takes words about its progress; ``now`` is the machine's clock.
+
+    With ``start`` it is called for no book; what is opened is chosen in the window first.
+    """
 
     def __init__(
         self,
@@ -50,8 +69,14 @@ class App:
         desk: bool = False,
         size: str = "",
         fullscreen: bool = False,
+        start: Start | None = None,
     ) -> None:
-        self.root = tk.Tk(className="ndi")
+        try:
+            self.root = tk.Tk(className="ndi")
+        except tk.TclError:
+            raise InputError(
+                "no screen here (DISPLAY is not set, or cannot be reached): every use case has a command, see ndi --help"
+            ) from None
         self.root.withdraw()
         self.root.title("ndi")
         self.root.configure(background=BLACK)
@@ -67,7 +92,7 @@ class App:
         self.in_booth = True
         self._wants_desk = desk
         self._progress = "opening the book"
-        self._keys_down = 0
+        self._is_opening = False
         self._closed = False
         self.canvas = BoothCanvas(self.root, self._now, self._stroked)
         self.canvas.pack(fill="both", expand=True)
@@ -78,20 +103,63 @@ class App:
         self.root.bind("<Key>", self._key)
         self.root.bind("<KeyRelease>", lambda event: self.holding.released(event.keycode))
         self.root.bind("<FocusOut>", lambda _event: self.holding.stop())
-        self.canvas.bind("<F12>", lambda _event: self.toggle())
-        self.root.bind("<Control-b>", lambda _event: None if self.in_booth else self.toggle())
+        self.root.bind("<F12>", lambda _event: self.toggle())
+        for to_the_booth in ("<Control-b>", "<<DarkBooth>>"):
+            self.root.bind(to_the_booth, lambda _event: None if self.in_booth else self.toggle())
         self.root.bind("<Alt-Return>", lambda _event: self._toggle_fullscreen())
         if fullscreen:
             self.root.attributes("-fullscreen", True)
-        self.canvas.show(_message_scene("ndi", self._progress))
-        self.root.deiconify()
-        self.root.update_idletasks()
-        self.canvas.focus_set()
-        self.worker.ask(lambda: opening(self._said), self._is_open, self._failed)
+        self._start = start
+        self.start_frame: StartFrame | None = None
+        if start is None:
+            self.canvas.show(_message_scene("ndi", self._progress))
+            self.root.deiconify()
+            self.root.update()  # seen before the thread begins to load what belongs to the book
+            self.canvas.focus_set()
+            self._open(opening)
+        else:
+            self._begin(start)
         self._pump()
         self._tick()
 
     # --- opening ----------------------------------------------------------------------------------
+
+    def _begin(self, start: Start) -> None:
+        """Show what can be chosen while no book is named."""
+        if start.dark:
+            self._show_choice()
+            self.root.deiconify()
+            self.canvas.focus_set()
+            return
+        from ndi.gui.views.start_frame import StartFrame
+
+        self._wants_desk = True  # whoever chose in the light goes on in the light
+        self.in_booth = False
+        self.canvas.pack_forget()
+        self.start_frame = StartFrame(self.root, start.ways, self.worker, self._open)
+        self.start_frame.pack(fill="both", expand=True)
+        self.root.deiconify()
+        self.start_frame.focus_set()
+
+    def _show_choice(self, message: str = "") -> None:
+        assert self._start is not None
+        from ndi.gui.presenters.set_up import dark_choice
+
+        self.canvas.show(dark_choice(self._start.ways, message))
+
+    def _choose_in_the_dark(self, key: str) -> None:
+        """A key while the dark choice is shown."""
+        if self._start is None or self._is_opening:
+            return
+        from ndi.gui.presenters.set_up import dark_chosen
+
+        opening = dark_chosen(self._start.ways, key)
+        if opening is not None:
+            self._open(opening)
+
+    def _open(self, opening: Opening) -> None:
+        self._is_opening, self._progress = True, "opening the book"
+        self.worker.ask(lambda: opening(self._said), self._is_open, self._failed)
 
     def _said(self, progress: str) -> None:
         """From the worker's thread; shown by the next look of the window's own thread."""
@@ -99,11 +167,22 @@ class App:
 
     def _is_open(self, opened: Opened) -> None:
         self.opened = opened
+        self.in_booth = True
         if self._wants_desk:
             self.toggle()
+        if self.start_frame is not None:
+            self.start_frame.destroy()
+            self.start_frame = None
         self._show_booth()
 
     def _failed(self, error: Exception) -> None:
+        self._is_opening = False
+        if self.start_frame is not None:
+            self.start_frame.failed(error)
+            return
+        if self._start is not None:
+            self._show_choice(str(error))
+            return
         self.canvas.show(_message_scene("This cannot be opened", str(error)))
         self.root.title("ndi: not opened")
 
@@ -119,7 +198,9 @@ class App:
 
     def press(self, key: str) -> None:
         """A key of the booth."""
-        if self.opened is not None:
+        if self.opened is None:
+            self._choose_in_the_dark(key)
+        else:
             booth = self.opened.booth
             self._do(lambda: booth.press(key))
 
@@ -137,6 +218,8 @@ class App:
     # --- photographs that are looked at while a key is held ---
 
     def _content(self, path: str) -> bytes:
+        from ndi.gui.presenters.booth.picture_content import content_of
+
         assert self.opened is not None
         return content_of(self.opened.booth.work, path)
 
@@ -163,6 +246,10 @@ class App:
     def _show(self, scene: Scene) -> None:
         self.canvas.show(scene)
         self.holding.look_again()
+        if self.opened is not None and self.opened.booth.wants_desk:
+            self.opened.booth.wants_desk = False
+            if self.in_booth:
+                self.toggle()
 
     def _broken(self, error: Exception) -> None:
         """Something that no use case foresaw: said, and the window goes on; the book holds what it held."""
@@ -178,10 +265,16 @@ class App:
         try:
             self.worker.pump()
             self.canvas.set_busy(self.worker.busy_for > BUSY_SHOWN and self.opened is not None)
-            if self.opened is None and self.worker.is_busy:
-                self.canvas.show(_message_scene("ndi", self._progress))
+            if self._is_opening and self.opened is None:
+                self._show_progress()
         finally:  # whatever went wrong with one answer, the next ones are still handed over
             self.root.after(PUMP_MS if self.worker.is_busy else IDLE_MS, self._pump)
+
+    def _show_progress(self) -> None:
+        if self.start_frame is not None:
+            self.start_frame.progress(self._progress)
+        else:
+            self.canvas.show(_message_scene("ndi", self._progress))
 
     def _tick(self) -> None:
         if self._closed:
@@ -260,8 +353,3 @@ class App:
 
 def _message_scene(title: str, text: str) -> Scene:
     return Scene("opening", title, (Said(text),))
-
-
-def choice_scene(title: str, rows: Rows) -> Scene:
-    """What is shown while no book is named."""
-    return Scene("choice", title, (rows,), (KeyHint("1-9", "choose"),))

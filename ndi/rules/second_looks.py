@@ -102,6 +102,7 @@ def one_look_outcome(q: Inquiry, what: str, look: SecondLook) -> Outcome:
     "size_agreement",
     "size_agreement_share",
     *STANDING_KEYS,
+    version=2,
 )
 def d08_disagreement_resolved(q: Inquiry) -> Outcome:
     outcomes = []
@@ -130,7 +131,7 @@ def agreement_outcome(q: Inquiry, indication: Indication, look: SecondLook) -> O
     assert look.saved is not None
     second, seen, call = look.saved.fact, indication.seen.fact, indication.interpreted
     used = [indication.seen, call, look.saved]
-    says = []
+    says = ["the second person saw nothing there"] if second.none_seen else []
     if call is not None and second.interpretation is not None and second.interpretation != call.fact.interpretation:
         says.append(f"{call.fact.interpretation} against {second.interpretation}")
     if second.form is not None and seen.form is not None and second.form != seen.form:

@@ -81,12 +81,12 @@ def affected_by_reading(work: Workplace, session: Session, recorded: Recorded[f.
     since = earlier[-1].at if earlier else None
     return [
         use.inspection
-        for name in (reading.object, *_lines_with(session, reading.object))
+        for name in (reading.object, *lines_with(session, reading.object))
         for use in session.uses(name, since, None)
     ]
 
 
-def _lines_with(session: Session, asset: str) -> list[str]:
+def lines_with(session: Session, asset: str) -> list[str]:
     """Penetrant lines that an asset (wash station, water supply, dryer) is part of."""
     lines = [r.fact for r in every(session, f.EquipmentEntered) if r.fact.kind == "line"]
     return [entered.equipment for entered in lines if asset in (entered.wash_station, entered.water, entered.dryer)]
@@ -103,13 +103,13 @@ def relying_on_any(session: Session, fact: f.Fact) -> list[str]:
 def relying_on(session: Session, subject: str) -> list[str]:
     """Every record that used an object or person, directly, as a signer, or through readings taken with a meter."""
     names = [
-        use.inspection for asset in (subject, *_lines_with(session, subject)) for use in session.uses(asset, None, None)
+        use.inspection for asset in (subject, *lines_with(session, subject)) for use in session.uses(asset, None, None)
     ]
     names += [r.fact.inspection for r in about(session, f.DecisionSigned, subject) if r.fact.person == subject]
     objects = {r.fact.object for r in about(session, f.ReadingRecorded, subject) if r.fact.meter == subject}
     for asset in sorted(objects):
         names += [
-            use.inspection for name in (asset, *_lines_with(session, asset)) for use in session.uses(name, None, None)
+            use.inspection for name in (asset, *lines_with(session, asset)) for use in session.uses(name, None, None)
         ]
     return list(dict.fromkeys(names))
 

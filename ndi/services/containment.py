@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
@@ -17,8 +18,13 @@ from ndi.services.lookup import about, every
 from ndi.services.ports import Reliance, Session
 from ndi.services.workplace import Workplace
 
-# places from which a part must be brought back before anything else can be done
-_GONE = frozenset({"assembly", "shipped"})
+# places from which a part must be brought back before anything else can be done; what is shipped is the owner's to hold back
+_GONE = frozenset({"assembly", "stores"})
+SHIPPED = "shipped"
+RETRIEVE, NOTIFY = "retrieve", "notify"
+
+# a set that holds no record is kept under a name of its own series: the numbers of the others run without gaps
+_EMPTY = "CT-E"
 
 
 @dataclass(frozen=True)
@@ -30,9 +36,16 @@ class RecallSet:
     pieces: int
 
 
-def recall_set(session: Session, object_: str, last_good: Moment | None, first_bad: Moment) -> RecallSet:
-    """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once."""
-    uses = session.reliances(object_, last_good.at if last_good else None, first_bad.at)
+def recall_set(
+    session: Session, object_: str, last_good: Moment | None, first_bad: Moment, also: Iterable[str] = ()
+) -> RecallSet:
+    """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once.
+
+    ``also``: other names under which it was relied upon, like the line of a dryer.
+    """
+    since = last_good.at if last_good else None
+    names = dict.fromkeys((object_, *also))
+    uses = [use for name in names for use in session.reliances(name, since, first_bad.at)]
     uses = [use for use in uses if not (use.some_voided and _voided(session, use))]
     second = tuple(dict.fromkeys(use.what for use in uses if use.kind == ViewKind.SECOND_LOOK))
     pieces: dict[str, int] = {}
@@ -47,30 +60,49 @@ def _voided(session: Session, use: Reliance) -> bool:
 
 
 def open_containment(
-    work: Workplace, session: Session, object_: str, quantity: str, trigger: Recorded[f.Fact], last_good: Moment | None
+    work: Workplace,
+    session: Session,
+    object_: str,
+    quantity: str,
+    trigger: Recorded[f.Fact],
+    last_good: Moment | None,
+    *,
+    also: Iterable[str] = (),
+    first_bad: Moment | None = None,
+    by: str | None = None,
+    why: str | None = None,
 ) -> f.ContainmentOpened:
     """Freeze the recall set of a bad reading and suspend what the answers no longer carry.
 
     Called inside the transaction that records the reading, so that no moment
-    exists in which the lamp is bad and its parts are accepted.
+    exists in which the lamp is bad and its parts are accepted.  ``first_bad``:
+    another end than the trigger's own time; ``by`` and ``why``: a person opened it.
     """
-    number = len(every(session, f.ContainmentOpened)) + 1
-    found = recall_set(session, object_, last_good, trigger.when)
+    until = first_bad or trigger.when
+    found = recall_set(session, object_, last_good, until, also)
     opened = f.ContainmentOpened(
-        f"CT-{number:02d}",
+        _next_name(session, empty=not found.inspections),
         object_,
         quantity,
         trigger.position,
         last_good,
-        trigger.when,
+        until,
         found.inspections,
         found.second_looks,
         found.pieces,
     )
-    session.append([Draft(opened, work.now(), work.computed_by, Obtained.COMPUTED)])
+    how = Obtained.COMPUTED if by is None else Obtained.TIMER
+    session.append([Draft(opened, work.now(), by or work.computed_by, how, why=why)])
     reconsider(work, session, found.inspections, trigger.position)
     session.append([_proposal(work, session, opened)])
     return opened
+
+
+def _next_name(session: Session, *, empty: bool) -> str:
+    """``CT-03``, or ``CT-E02`` for a set without a record: nobody looks for work in it, and no number is missing."""
+    names = [r.fact.containment for r in every(session, f.ContainmentOpened)]
+    of_kind = [name for name in names if name.startswith(_EMPTY) is empty]
+    return f"{_EMPTY if empty else 'CT-'}{len(of_kind) + 1:02d}"
 
 
 def containment(session: Session, name: str) -> Recorded[f.ContainmentOpened]:
@@ -103,8 +135,10 @@ def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.Con
     """Retrieve what is gone; look again where the developer still allows it and nobody touched it; else process again."""
     row = session.inspection(inspection)
     place = session.part(row.part).place
+    if place == SHIPPED:
+        return f.ContainmentAction(inspection, NOTIFY, "shipped: the owner is told, and holds it back")
     if place in _GONE:
-        return f.ContainmentAction(inspection, "retrieve", f"at {place}")
+        return f.ContainmentAction(inspection, RETRIEVE, f"at {place}")
     if row.method != Method.PT:
         return f.ContainmentAction(
             inspection, "reprocess", "magnetic-particle indications do not outlast the bench: shoot and view again"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import cast
 
-from ndi.domain import acceptance
+from ndi.domain import acceptance, dispositions
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Draft, Obtained, Recorded
@@ -20,12 +20,12 @@ from ndi.services.second_person import refuse_alone
 from ndi.services.signing import Signed, require
 from ndi.services.workplace import Refused, Workplace
 
-SIGNED_BY_INSPECTORS = (Disposition.ACCEPT, Disposition.REWORK, Disposition.REJECT, Disposition.HOLD_ENG)
+SIGNED_BY_INSPECTORS = dispositions.words_signed()
 
 REPROCESS = "reprocess"  # how an item of a containment was done when it was not looked at again
 
 # dispositions of the part that no later look at the same record takes back
-_FINAL = (Disposition.REJECT, Disposition.REWORK)
+_FINAL = (dispositions.REJECT, dispositions.REWORK)
 
 _WAY_ON: dict[str, str] = {
     Disposition.REWORK: "complete the rework and open the re-inspection",
@@ -75,6 +75,7 @@ def sign_decision(
         check_version(session, inspection, seen)
         _check_children(row, disposition, children)
         _check_transition(row, disposition)
+        _check_shares_kept(session, row, disposition, children)
         signed = require(work, session, proof, person, Meaning.PERFORMED, covers.decision(row, disposition, children))
         judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)
         blocking = in_the_way(judgement)
@@ -112,17 +113,37 @@ def _check_children(row: InspectionRow, disposition: str, children: tuple[f.Chil
 
 def _check_transition(row: InspectionRow, disposition: str) -> None:
     """From where a disposition may be signed; a standing one is not signed over."""
-    if row.decision is None or row.suspended or row.disposition == Disposition.HOLD_ENG:
-        if row.suspended and row.disposition in _FINAL and disposition != row.disposition:
-            raise Refused(
-                (),
-                f"{row.inspection} is {row.disposition}: only its claim of no other indications is suspended, the word stands",
-            )
+    state = dispositions.state_of(row.disposition, decided=row.decision is not None, suspended=row.suspended)
+    if dispositions.signable(state, row.disposition, disposition):
         return
+    if state == dispositions.CLAIM_SUSPENDED:
+        raise Refused(
+            (),
+            f"{row.inspection} is {row.disposition}: only its claim of no other indications is suspended, the word stands",
+        )
     raise Refused(
         (),
         f"{row.inspection} is signed {row.disposition}: {_WAY_ON.get(row.disposition, 'correct the fact that is wrong, then sign again')}",
     )
+
+
+def _check_shares_kept(session: Session, row: InspectionRow, disposition: str, children: tuple[f.Child, ...]) -> None:
+    """Signing a suspended lot again takes no rejected or reworked share back: those words stand."""
+    if row.decision is None or not row.suspended:
+        return
+    before = cast("f.DecisionSigned", session.entry(row.decision).fact)
+    now = children or (f.Child(disposition, row.quantity),)
+    for word in _FINAL:
+        had = sum(child.quantity for child in before.children if child.disposition == word)
+        has = sum(child.quantity for child in now if child.disposition == word)
+        named = {child.piece for child in before.children if child.disposition == word and child.piece}
+        lost = named - {child.piece for child in now if child.disposition == word}
+        if has < had or lost:
+            raise Refused(
+                (),
+                f"{row.inspection}: {had} pcs {word} {', '.join(sorted(lost))}".rstrip()
+                + " stand: a suspended lot is signed again with at least these shares",
+            )
 
 
 def in_the_way(judgement: Judgement) -> tuple[Answer, ...]:

@@ -53,7 +53,7 @@ def set_up(
     ``qualifications`` are the Level III's own certificates, vision examination
     and authorisations: the one time that nobody else confirms them.
     """
-    _check_two(administrator, level_three)
+    check_two(administrator, level_three)
     if not any(isinstance(q, f.CertificateEntered) and q.level >= LEVEL_THREE for q in qualifications):
         raise InputError(
             f"{level_three.person} is set up as Level III: give the level {LEVEL_THREE} certificate, or procedures cannot be adopted"
@@ -63,7 +63,7 @@ def set_up(
             raise InputError(
                 f"at set-up only qualifications of {level_three.person} are entered, not of {qualification.person}"
             )
-        _check_days(qualification)
+        check_days(qualification)
     secrets = [fact for each in (administrator, level_three) for fact in _first_secrets(work, each)]
     with work.act("set up", administrator.person, "book") as session:
         if bool(every(session, f.PersonEntered)) or bool(every(session, f.SecretSet)):
@@ -84,7 +84,8 @@ def set_up(
         return session.append([Draft(fact, work.now(), administrator.person) for fact in (signed, *entered)])[0]
 
 
-def _check_two(administrator: Newcomer, level_three: Newcomer) -> None:
+def check_two(administrator: Newcomer, level_three: Newcomer) -> None:
+    """InputError when these cannot be the two persons of set-up."""
     for each in (administrator, level_three):
         check_code(each.person, "person")
     if administrator.person.casefold() == level_three.person.casefold():
@@ -328,7 +329,7 @@ def set_own_secret(
 
 def proposed(qualification: Qualification, by: str) -> f.QualificationProposed:
     """A certificate, vision examination or authorisation as it is entered by one person."""
-    _check_days(qualification)
+    check_days(qualification)
     match qualification:
         case f.CertificateEntered(person, method, level, issued, expires):
             if method not in tuple(Method) or not PROCESSING_LEVEL <= level <= LEVEL_THREE:
@@ -342,7 +343,8 @@ def proposed(qualification: Qualification, by: str) -> f.QualificationProposed:
             return f.QualificationProposed("", person, AUTHORISATION, by, valid_from, valid_to, technique=technique)
 
 
-def _check_days(qualification: Qualification) -> None:
+def check_days(qualification: Qualification) -> None:
+    """InputError when a qualification ends before it begins."""
     match qualification:
         case f.CertificateEntered(issued=first, expires=last) | f.VisionExamEntered(examined=first, expires=last):
             pass

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.facts import Fact
@@ -117,6 +117,35 @@ class Reliance(NamedTuple):
     some_voided: bool
 
 
+class Line(NamedTuple):
+    """An entry as lists and counts need it: ``body`` as it was written, times as UTC text (they sort as they stand)."""
+
+    position: int
+    kind: str
+    at: str
+    offset_min: int
+    by: str
+    how: str
+    recorded: str
+    why: str | None
+    body: dict[str, Any]
+
+
+class Correction(NamedTuple):
+    """An entry that corrects or withdraws another, beside the one that it stands for."""
+
+    old: Line
+    new: Line
+
+
+class ChainCheck(NamedTuple):
+    """What a walk along the chain found; ``broken`` is the position of the first entry that does not hold."""
+
+    checked: int
+    broken: int | None
+    says: str
+
+
 class Session(Protocol):
     """One transaction on the book.  Leaving the block without ``commit`` changes nothing."""
 
@@ -146,6 +175,15 @@ class Session(Protocol):
     def of_kind(self, kind: type[Fact]) -> list[Recorded[Fact]]:
         """Every fact of one kind that is not superseded, by event time, then position."""
 
+    def lines(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Line]:
+        """The same undecoded, of event times in ``[since, until)``."""
+
+    def lines_obtained(self, how: str) -> list[Line]:
+        """Entries in force that came into the book in one way (``typed-late``), by position."""
+
+    def corrections(self) -> list[Correction]:
+        """Every correction and withdrawal, by position."""
+
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
 
@@ -162,6 +200,10 @@ class Session(Protocol):
         part: str | None = None,
         disposition: str | None = None,
         suspended: bool | None = None,
+        provisional: bool | None = None,
+        verified: bool | None = None,
+        procedure: str | None = None,
+        procedure_revision: str | None = None,
     ) -> list[InspectionRow]:
         """In the order they were opened; of a work order, of a part, with one disposition (NO DECISION: the open ones), suspended ones."""
 

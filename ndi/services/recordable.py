@@ -328,6 +328,7 @@ _ROWS = (
     _row("received", f.PartReceived, "a piece or lot is on the floor, identified and counted (ndi receive asks the serial number too)", "part=W-0001/P-100/S-4711 quantity=1 typed_twice=yes", _received, hidden=("pre_clean_visual",), fill=_of_part, timed=False),
     _row("moved", f.PartMoved, "a piece or lot was scanned at a place", "part=W-0001/P-100/S-4711 place='MT booth'"),
     _row("coating", f.CoatingMeasured, "a coating as found on a zone", "part=W-0001/P-100/S-4711 coating=chrome thickness='0.002 in' zone=ALL"),
+    _row("owner-answer", f.OwnerAnswered, "what the owner wants done with a rejected piece", "part=W-0001/P-100/S-4711 answer=scrap reference='letter 7'", words={"answer": ("scrap", "return")}),
     _row("past-rework", f.PastRework, "metal taken off on an earlier visit, from its papers (for the blend ledger)", "part_no=P-100 serial=S-4711 zone=ALL depth='0.003 in' done=2021-05-04 source='card 17'"),
     # ticks, history, plugs
     _row("confirm", f.ConfirmationGiven, "a tick about a part, inspection or basket: clean, visible dye history, worked since last etch ... (a co-signature asks for the secret)", "about=MT-001 item=clean value=yes", words={"item": tuple(TICKS)}, signs=_co_signature),

@@ -22,7 +22,7 @@ from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
 from ndi.rules import light, light_trend, wet_bath
 from ndi.rules.authority import vision_outcome
 from ndi.rules.inquiry import Inquiry
-from ndi.services import covers
+from ndi.services import covers, recall_triggers
 from ndi.services.bearing import affected_by_reading, bearing_on, records_named, records_of_part, relying_on_any
 from ndi.services.containment import open_containment
 from ndi.services.deciding import reconsider, undo_after_correction
@@ -52,6 +52,7 @@ PLAIN = (
     f.IndicationEvaluated,
     f.IndicationSeen,
     f.IndicationTested,
+    f.OwnerAnswered,
     f.PartListed,
     f.PartMoved,
     f.PastRework,
@@ -78,7 +79,10 @@ _MADE_HERE = (
     f.BadgeAssigned,
     f.BookBegun,
     f.ConcessionGiven,
+    f.ContainmentActionAssigned,
+    f.ContainmentActionDone,
     f.ContainmentActionsProposed,
+    f.ContainmentClosed,
     f.ContainmentItemDone,
     f.ContainmentOpened,
     f.DecisionSigned,
@@ -94,11 +98,16 @@ _MADE_HERE = (
     f.ProvisionalCleared,
     f.QualificationConfirmed,
     f.QualificationProposed,
+    f.RejectReopened,
+    f.ReleaseNoted,
+    f.ReturnedUnserviceable,
     f.ReworkOrdered,
     f.SecondLookSaved,
     f.SecondSignature,
     f.SecretSet,
     f.SecretTried,
+    f.SeriousReportSent,
+    f.SeriousnessJudged,
     f.SetUpSigned,
     f.StationKeyEntered,
     f.TagPrinted,
@@ -350,6 +359,8 @@ def _draw_consequences(work: Workplace, session: Session, recorded: Recorded[f.R
         _lamp_reading(work, session, recorded)
     elif reading.quantity == Quantity.PARTICLE_VOLUME:
         _bath_reading(work, session, recorded)
+    else:
+        _material_reading(work, session, recorded)
     reconsider(work, session, affected_by_reading(work, session, recorded), recorded.position)
 
 
@@ -388,14 +399,29 @@ def _withdraw(work: Workplace, session: Session, asset: str, reason: str) -> Non
 def _bath_reading(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
     bath = recorded.fact.object
     q = shop_inquiry(work, session, [bath], method="MT")
-    if wet_bath.volume_outcome(q, recorded).verdict is not Verdict.FAIL:
-        return
-    earlier = [
-        r
-        for r in q.readings(bath, Quantity.PARTICLE_VOLUME)
-        if r.at < recorded.at and wet_bath.volume_outcome(q, r).verdict is Verdict.PASS
-    ]
-    open_containment(work, session, bath, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
+    if wet_bath.volume_outcome(q, recorded).verdict is Verdict.FAIL:
+        _recall(work, session, recorded)
+
+
+def _material_reading(work: Workplace, session: Session, recorded: Recorded[f.ReadingRecorded]) -> None:
+    """Specks, remover, water, dryer: one out of limits recalls what went through since the last that was in them."""
+    if recall_triggers.failed_material(work, session, recorded):
+        _recall(work, session, recorded)
+
+
+def _recall(work: Workplace, session: Session, recorded: Recorded[f.Fact]) -> None:
+    """Freeze what relied on the object of a bad entry since the last good one of its kind."""
+    found = recall_triggers.trigger_of(work, session, recorded)
+    open_containment(
+        work,
+        session,
+        found.object,
+        found.quantity,
+        recorded,
+        found.last_good,
+        also=found.objects,
+        first_bad=found.first_bad,
+    )
 
 
 # --- checks ---------------------------------------------------------------------------------------
@@ -414,13 +440,7 @@ def record_check(
             check = replace(check, passed=_enough_holes(shop_inquiry(work, session, [], method=Method.MT), check.holes))
         (recorded,) = session.append([Draft(check, moment, by, how, why=why)])
         if not check.passed:
-            relied_on = check.line or check.object
-            earlier = [
-                r
-                for r in about(session, f.ProcessCheckRecorded, check.object, until=recorded.at)
-                if r.fact.check == check.check and r.fact.passed and r.position != recorded.position
-            ]
-            open_containment(work, session, relied_on, check.check, recorded, earlier[-1].when if earlier else None)
+            _recall(work, session, recorded)
         reconsider(work, session, bearing_on(session, recorded), recorded.position)
         return recorded
 
@@ -448,7 +468,9 @@ def record_outside_fact(
     moment = when or work.now()
     how = work.obtained(moment, why, Obtained.TYPED_LIVE)
     with work.transaction() as session:
+        old = [r for r in session.facts(fact.subjects()[0], [type(fact)]) if r.uid == supersedes]
         (recorded,) = session.append([Draft(fact, moment, by, how, supersedes=supersedes, why=why)])
+        _lost_cover(work, session, old, recorded)
         reconsider(work, session, relying_on_any(session, fact), recorded.position)
         return recorded
 
@@ -471,11 +493,18 @@ def correct(work: Workplace, uid: str, fact: f.Fact, by: str, *, when: Moment, w
             undo_after_correction(work, session, inspection, recorded.position)
         if isinstance(fact, f.ReadingRecorded) and not _opened_by(session, old):
             _draw_consequences(work, session, cast("Recorded[f.ReadingRecorded]", recorded))
+        _lost_cover(work, session, old, recorded)
         earliest = min([when.at, *(r.at for r in old)])
         affected = [name for each in both for name in relying_on_any(session, each)]
         affected += [name for each in both for name in bearing_on(session, replace(recorded, fact=each), earliest)]
         reconsider(work, session, [name for name in affected if name not in inside], recorded.position)
         return recorded
+
+
+def _lost_cover(work: Workplace, session: Session, old: Iterable[Recorded[f.Fact]], new: Recorded[f.Fact]) -> None:
+    """A certificate or examination that turns out to cover less: what its holder did since then is recalled."""
+    if any(recall_triggers.cover_lost(each.fact, new.fact) for each in old):
+        _recall(work, session, new)
 
 
 def _opened_by(session: Session, readings: Iterable[Recorded[f.Fact]]) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from ndi.domain import facts as f
+from ndi.domain.dispositions import acts_of
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.vocabulary import DECIDING_LEVEL, Disposition
 from ndi.rules.inquiry import Inquiry, SecondLook
@@ -17,9 +18,7 @@ from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.workplace import Refused, Workplace
 
-# acts of the procedure's list that a disposition is
-_ACTS: dict[str, str] = {Disposition.REJECT: "reject", Disposition.REWORK: "rework order", Disposition.SCRAP: "scrap"}
-HOLD_RELEASE, REWORK_CLOSING = "hold release", "rework closing"
+REWORK_CLOSING = "rework closing"
 
 
 def holds_level(session: Session, person: str, method: str, level: int, on: date) -> f.CertificateEntered | None:
@@ -110,11 +109,9 @@ def _approvals_missing(
     listed = q.procedure.second_person_for
     acts = [
         act
-        for word, act in _ACTS.items()
-        if word in words and act in listed and not _carried_by_looks(work, q, act, person)
+        for act in acts_of(sorted(words), held=_is_held(session, q.inspection))
+        if act in listed and not _carried_by_looks(work, q, act, person)
     ]
-    if HOLD_RELEASE in listed and _is_held(session, q.inspection) and words != {Disposition.HOLD_ENG}:
-        acts.append(HOLD_RELEASE)
     if not acts or _approved_by_another(work, session, q, person, disposition):
         return []
     return [f"{act}: a second qualified person approves {disposition} first" for act in acts]

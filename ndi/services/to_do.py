@@ -91,9 +91,10 @@ def _magnetic(q: Inquiry) -> Iterator[Task]:
                 shot=nominal,
             )
     yield from _evidence(q)
-    if any(nominal.kind in (ShotKind.HEAD, ShotKind.BETWEEN_HEADS) for nominal in technique.shots):
-        yield _ticks(q, "Contacts", [t.ARC_BURN], after_shots=True)
-    if any(nominal.kind == ShotKind.BAR for nominal in technique.shots):
+    contacts = [nominal.shot for nominal in technique.shots if nominal.kind in (ShotKind.HEAD, ShotKind.BETWEEN_HEADS)]
+    if contacts:
+        yield _ticks(q, "Contacts", [t.ARC_BURN], after_shots=contacts)
+    if q.opened.fact.quantity > 1 and any(nominal.kind == ShotKind.BAR for nominal in technique.shots):
         yield _ticks(q, "Bar", [t.SPACED_ON_BAR])
     if DEMAG in technique.post_process or technique.residual_points:
         yield Task(Kind.DEMAGNETISE, "Demagnetise", _demagnetised_last(q), q.inspection)
@@ -190,8 +191,8 @@ def _after_the_view(q: Inquiry) -> Iterator[Task]:
         yield _ticks(q, "After the view", after, after_shots=True)
 
 
-def _ticks(q: Inquiry, title: str, wanted: list[Tick], *, after_shots: bool = False) -> Task:
-    """What is still to be ticked of a list; given ticks that came before the last shot do not count where it matters."""
+def _ticks(q: Inquiry, title: str, wanted: list[Tick], *, after_shots: bool | list[int] = False) -> Task:
+    """What is still to be ticked of a list; ticks that came before the last shot (of some numbers) do not count where it matters."""
     open_ticks = tuple(tick for tick in wanted if not _is_ticked(q, tick, after_shots=after_shots))
     return Task(
         Kind.TICKS,
@@ -203,11 +204,13 @@ def _ticks(q: Inquiry, title: str, wanted: list[Tick], *, after_shots: bool = Fa
     )
 
 
-def _is_ticked(q: Inquiry, tick: Tick, *, after_shots: bool) -> bool:
+def _is_ticked(q: Inquiry, tick: Tick, *, after_shots: bool | list[int]) -> bool:
     given = q.confirmed(tick.item)
     if given is None or given.fact.value == "no":
         return False
     shots = [shot.fired for shot in q.shots if shot.counts]
+    if isinstance(after_shots, list):
+        shots = [shot for shot in shots if shot.fact.shot in after_shots]
     return not (after_shots and shots and given.at < shots[-1].at)
 
 

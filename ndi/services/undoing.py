@@ -44,7 +44,15 @@ UNDOABLE: tuple[type[f.Fact], ...] = (
     f.ViewEnded,
     f.ViewStarted,
 )
-_UNDONE_BY_DEPENDENTS = (f.IndicationTested, f.IndicationInterpreted, f.IndicationEvaluated, f.PhotoAttached)
+# what goes on from an entry: once one of these is there, later and about the same thing, the entry is not undone
+_GOES_ON: dict[type[f.Fact], tuple[type[f.Fact], ...]] = {
+    f.BasketLoaded: (f.StepStarted, f.AttemptVoided),
+    f.IndicationInterpreted: (f.IndicationEvaluated,),
+    f.IndicationSeen: (f.IndicationTested, f.IndicationInterpreted, f.IndicationEvaluated, f.PhotoAttached),
+    f.StepStarted: (f.StepEnded,),
+    f.ViewEnded: (f.SecondLookSaved,),
+    f.ViewStarted: (f.ViewEnded, f.IndicationSeen, f.SecondLookSaved),
+}
 
 
 def last_of(work: Workplace, session: Session, person: str) -> Recorded[f.Fact] | None:
@@ -101,9 +109,15 @@ def _refuse_signed(session: Session, old: Recorded[f.Fact]) -> None:
 
 
 def _refuse_with_dependents(session: Session, old: Recorded[f.Fact]) -> None:
-    if not isinstance(old.fact, f.IndicationSeen):
-        return
-    name = old.fact.indication
-    later = session.facts(name, _UNDONE_BY_DEPENDENTS)
-    if later:
-        raise Refused((), f"{name} has {type(later[-1].fact).__name__} since: undo or correct that first")
+    for recorded in session.facts(_thing(old.fact), _GOES_ON.get(type(old.fact), ())):
+        same_step = getattr(recorded.fact, "step", None) == getattr(old.fact, "step", None)
+        if recorded.position > old.position and (same_step or not isinstance(old.fact, f.StepStarted)):
+            raise Refused(
+                (),
+                f"{type(recorded.fact).__name__} of {recorded.by} at {recorded.when.clock()} goes on from it: undo or correct that first",
+            )
+
+
+def _thing(fact: f.Fact) -> str:
+    """What later entries would be about: the record for a view, else the thing itself."""
+    return fact.inspection if isinstance(fact, (f.ViewStarted, f.ViewEnded)) else fact.subjects()[0]

@@ -13,7 +13,8 @@ from ndi.domain.codec import utc_from_text, utc_text
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
 from ndi.domain.facts import AttemptVoided, EntryWithdrawn, Fact, InspectionOpened, PartListed, StationKeyEntered
-from ndi.services.ports import Clock, Head, InspectionRow, PartRow, Reliance, UseRow
+from ndi.services.ports import Clock, Correction, Head, InspectionRow, Line, PartRow, Reliance, UseRow
+from ndi.store import lines
 from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
 from ndi.store.keys import StationKey
 from ndi.store.projection import apply, row_exists
@@ -288,6 +289,18 @@ class SqlSession:
         """Every fact of one kind that is not superseded, by event time, then position."""
         return self._once(lambda: self._tx.of_kind(kind), "kind", kind)
 
+    def lines(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Line]:
+        """The same undecoded, of event times in ``[since, until)``."""
+        return self._once(lambda: lines.of_kind(self._tx, kind, since, until), "lines", kind, since, until)
+
+    def lines_obtained(self, how: str) -> list[Line]:
+        """Entries in force that came into the book in one way (``typed-late``), by position."""
+        return self._once(lambda: lines.obtained(self._tx, how), "obtained", how)
+
+    def corrections(self) -> list[Correction]:
+        """Every correction and withdrawal, by position."""
+        return self._once(lambda: lines.corrections(self._tx), "corrections")
+
     def is_superseded(self, position: int) -> bool:
         """Whether a later entry corrects or withdraws the one at ``position``."""
         return self._tx.is_superseded(position)
@@ -310,9 +323,22 @@ class SqlSession:
         part: str | None = None,
         disposition: str | None = None,
         suspended: bool | None = None,
+        provisional: bool | None = None,
+        verified: bool | None = None,
+        procedure: str | None = None,
+        procedure_revision: str | None = None,
     ) -> list[InspectionRow]:
         """In the order they were opened."""
-        asked = {"work_order": work_order, "part": part, "disposition": disposition, "suspended": suspended}
+        asked = {
+            "work_order": work_order,
+            "part": part,
+            "disposition": disposition,
+            "suspended": suspended,
+            "provisional": provisional,
+            "verified": verified,
+            "procedure": procedure,
+            "procedure_revision": procedure_revision,
+        }
         given = {name: value for name, value in asked.items() if value is not None}
         return self._inspections(**given)
 

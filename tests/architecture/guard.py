@@ -106,6 +106,7 @@ ROOMS: Mapping[str, Room] = {
     "cli": Room(
         (
             "ndi.bootstrap",
+            "ndi.machine_clock",
             "ndi.calc",
             "ndi.cli",
             "ndi.day",
@@ -122,6 +123,7 @@ ROOMS: Mapping[str, Room] = {
         (
             "ndi.day",
             "ndi.domain",
+            "ndi.machine_clock",
             "ndi.photo",
             "ndi.printing",
             "ndi.procedure_files",
@@ -131,10 +133,11 @@ ROOMS: Mapping[str, Room] = {
         ),
         UNLIMITED | {"time"},
     ),
+    "machine_clock": Room((), UNLIMITED | {"time"}),
     "__init__": Room((), PURE),
     "__main__": Room(("ndi.cli.main",), PURE | {"sys"}),
 }
-WITHOUT_CLOCK = frozenset(ROOMS) - {"bootstrap"}
+WITHOUT_CLOCK = frozenset(ROOMS) - {"bootstrap", "machine_clock"}
 WITHOUT_FILES = frozenset({"domain", "calc", "rules", "services"})
 _CLOCKS = frozenset({"now", "utcnow", "today", "fromtimestamp", "utcfromtimestamp"})
 _HANDS_ON = frozenset({"open", "print", "input", "exec", "eval", "compile", "__import__", "breakpoint"})

@@ -52,11 +52,11 @@ def copy_of(book: Path, folder: Path) -> Path:
 
 
 class Window:
-    """One window; keys are counted, and each waits until the window has answered."""
+    """One window on a book's file or address; keys are counted, and each waits until the window has answered."""
 
     def __init__(
         self,
-        book: Path,
+        book: bootstrap.Where,
         clock: str,
         *,
         place: str = "MT booth",
@@ -68,7 +68,8 @@ class Window:
         self.clock = SetClock(instant(clock), OFFSET)
         self.pressed: list[str] = []
         self.work: Workplace | None = None
-        self.memory = MemoryFile(bootstrap.key_folder(book) / "window.json")
+        name = "window.json" if station is None else f"{station}.window.json"
+        self.memory = MemoryFile(bootstrap.key_folder(book) / name)
 
         def opening(_said: Callable[[str], None]) -> Opened:
             self.work = bootstrap.open_book(book, station=station, clock=self.clock)

@@ -7,7 +7,6 @@ import itertools
 import re
 import subprocess
 import sys
-import time
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
@@ -259,15 +258,7 @@ def test_tag_more_and_more_conditions_print_in_full_until_refused() -> None:
 # --- speed ---
 
 
-def test_tag_takes_well_under_a_second_and_the_library_is_not_imported_before() -> None:
+def test_the_library_is_not_imported_before_a_tag_is_drawn() -> None:
     loaded = "import sys, ndi.printing.tag, ndi.printing.record; print('fpdf' in sys.modules, 'segno' in sys.modules)"
     run = subprocess.run([sys.executable, "-c", loaded], capture_output=True, text=True, check=True)
     assert run.stdout.split() == ["False", "False"]
-    tag_pdf(tag(), created=CREATED)
-    times = []
-    for _ in range(5):
-        begun = time.perf_counter()
-        tag_pdf(tag(), created=CREATED)
-        times.append(time.perf_counter() - begun)
-    # measured 0.08 s alone on 2 cores; the limit leaves room for a busy machine
-    assert min(times) < 0.3

@@ -252,7 +252,7 @@ def test_an_indication_that_something_rests_on_is_refused(busy: Shop, later: str
     else:
         content = picture(taken=f"{busy.work.now().local:%Y:%m:%d %H:%M:%S}")
         attach_photograph(busy.work, "MT-001", content, "a.jpg", WHO, indication="IND-09")
-    with pytest.raises(NotPermitted, match=f"IND-09 has {later} since"):
+    with pytest.raises(NotPermitted, match=f"{later} of .* goes on from it"):
         undo_last(busy.after(5).work, WHO)
     assert withdrawals(busy) == []
 
@@ -272,3 +272,27 @@ def test_readings_and_checks_are_not_among_what_is_undone(busy: Shop) -> None:
     recording.record_reading(busy.work, f.ReadingRecorded("PT line", "water pressure", num("29 psi")), "L1-D")
     with pytest.raises(NotPermitted, match="L1-D entered nothing"):
         undo_last(busy.after(5).work, "L1-D")
+
+
+def _load_then_wet(shop: Shop) -> None:
+    shop.record(f.BasketLoaded("B7", "A", LINE, ("PT-001",), 2), by=WHO)
+    shop.after(5).record(f.StepStarted("B7", "wet", 1), by="L2-B")
+
+
+def _start_then_end(shop: Shop) -> None:
+    shop.record(f.StepStarted("B1", "wash", 1), by=WHO)
+    shop.after(5).record(f.StepEnded("B1", "wash", "clean"), by="L2-B")
+
+
+def _view_then_see(shop: Shop) -> None:
+    inspecting.start_view(shop.work, "PT-001/view", "PT-001", WHO, ["LP-3"], station="PT booth")
+    size = num("0.1 in"), num("0.01 in")
+    shop.after(5).record(f.IndicationSeen("IND-10", "PT-001", "WALLS", "at the lip", "linear", *size), by="L2-B")
+
+
+@pytest.mark.parametrize("work_on", [_load_then_wet, _start_then_end, _view_then_see])
+def test_what_a_colleague_has_gone_on_from_is_refused(busy: Shop, work_on: Callable[[Shop], None]) -> None:
+    """A basket that was wetted since, a step that was ended, a view in which something was seen."""
+    work_on(busy)
+    with pytest.raises(NotPermitted):
+        undo_last(busy.after(5).work, WHO)

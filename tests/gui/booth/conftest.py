@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ndi.cli.open import practice_copy
+from ndi.cli.practice import practice_copy
 from tests.gui.screens import screen
 from tests.gui.window import Window, copy_of, has_xvfb
 

@@ -31,6 +31,7 @@ from ndi.services.photographs import Shown, attach_photograph
 from tests.gui.booth.test_demo_walks import ROD, begin, shot
 from tests.gui.booth.test_light import MOST_LUMINANCE, MOST_OTHER
 from tests.gui.booth.test_never_lost import Child
+from tests.gui.booth.test_sizes import faults
 from tests.gui.screens import mean_luminance, most_green_or_blue, picture
 from tests.gui.window import OFFSET, PATIENCE, Window, copy_of, instant
 from tests.photo import picture_files
@@ -266,6 +267,38 @@ def test_a_held_white_picture_stays_dark(at_photographs: Callable[[], Window], c
     assert middle(held).min() > 40  # it is seen: red all over
     assert np.median(middle(after)) == 0
     assert mean_luminance(held) > MOST_LUMINANCE / 2  # and no darker than it has to be
+
+
+def test_every_photograph_screen_is_dark_and_nothing_is_cut_off(
+    at_photographs: Callable[[], Window], camera: Path
+) -> None:
+    """A full page of files with long names, the questions, a refusal, the list of others."""
+    for n in range(12):
+        name = f"{n:02}-{'a very long name of a photograph ' * 4}.jpg" if n % 2 else f"p{n:02}.jpg"
+        put(camera, name, picture_files.picture(str(n), taken=TAKEN if n % 3 else None), f"09:{10 + n}")
+    w = at_photographs()
+
+    def look(name: str) -> None:
+        image = w.shot(f"booth/photograph, {name}")
+        assert most_green_or_blue(image) <= MOST_OTHER and mean_luminance(image) <= MOST_LUMINANCE, name
+        assert faults(w) == [], name
+
+    look("files")
+    w.key("0")
+    look("second page")
+    w.key("0", "3")
+    look("chosen, by the file's time")
+    w.key("-", "1")
+    look("chosen, long name")
+    w.key("1", "3", "6")
+    look("answered")
+    w.key("2", "enter")
+    assert not w.scene.refused, w.scene
+    w.key("+", "1", "1", "3", "enter")
+    assert w.scene.refused
+    look("refused, long name")
+    w.key("*")
+    look("no others")
 
 
 def test_a_dark_picture_is_not_dimmed(at_photographs: Callable[[], Window], camera: Path) -> None:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import pytest
-
 from ndi.domain import facts as f
 from ndi.domain.scan_codes import ScanKind
 from ndi.gui.presenters.scene import Row, Rows
@@ -114,9 +112,6 @@ def test_nothing_seen_is_saved_as_it_is(window: Callable[..., Window]) -> None:
     assert is_dark(w, "nothing seen")
 
 
-@pytest.mark.xfail(
-    strict=True, reason="D08 compares interpretation, form and length: with nothing seen it compares none"
-)
 def test_nothing_seen_where_the_first_saw_something_is_a_disagreement(window: Callable[..., Window]) -> None:
     """Who decides is said."""
     w = window(CLOCK)

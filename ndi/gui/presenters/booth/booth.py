@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, Protocol, TypeVar
 
 from ndi.domain import facts as f
-from ndi.domain.errors import InputError, NdiError, NotFound, NotPermitted
+from ndi.domain.errors import InputError, NdiError, NotFound, NotPermitted, StoreError, VersionConflict
 from ndi.domain.moment import Moment
 from ndi.domain.scan_codes import ScanKind, Scanned, parse_scan
 from ndi.gui.presenters.booth import screens
@@ -22,6 +22,8 @@ from ndi.services.workplace import Workplace
 T = TypeVar("T")
 _TYPED = DIGITS | {BACK}
 LONGEST_TYPED = 24
+REACHED_AGAIN = "the book is reached again: what is shown as done is in it, the rest was not saved"
+NOT_REACHED = "the book is not reached; this screen is shown anew when it is back"
 
 
 class Sound(Protocol):
@@ -43,7 +45,10 @@ class Booth:
         kept = memory.load()
         self.hand = Hand.of(kept.get("hand", {}))
         self.message, self.refused = "", False
+        self.wants_desk = False  # the command sheet said so; the window reads it and takes it back
         self.head = -1
+        self.is_stale = False  # the book could not be read: what is shown may have changed since
+        self._saved = False  # the last use case of this key was done
         self.stack: list[Screen] = []
         self._restore(kept.get("screens", []))
 
@@ -85,18 +90,38 @@ class Booth:
 
     def tick(self) -> None:
         """Look whether another window or station wrote something; called about once a second."""
+        try:
+            self._look()
+        except NotFound:
+            raise
+        except StoreError as error:
+            if not self.is_stale:
+                self.refuse(str(error))
+            self.is_stale = True
+
+    def _look(self) -> None:
         with self.work.book.session(readonly=True) as session:
             head = session.head().position
-            if head != self.head:
-                self.head = head
+            if head != self.head or self.is_stale:
                 self.screen.load(session)
+                self.head = head
+        if self.is_stale:
+            self.is_stale = False
+            self.say(REACHED_AGAIN)
+
+    def _is_fresh(self) -> bool:
+        """Nothing is done on a screen that may be older than the book; the key that found the book again is not taken."""
+        if not self.is_stale:
+            return True
+        self._look()
+        return False
 
     # --- keys and scans ---------------------------------------------------------------------------
 
     def press(self, key: str) -> None:
         """A key of the keypad: ``0``-``9``, ``.``, ``+``, ``-``, ``*``, ``/``, ``enter``."""
         self.message, self.refused = "", False
-        self._safely(lambda: self._press(key))
+        self._safely(lambda: self._press(key) if self._is_fresh() else None)
         self._keep()
 
     def _press(self, key: str) -> None:
@@ -130,7 +155,8 @@ class Booth:
             try:
                 screen.entered(typed)
             except NdiError:
-                screen.typing = typed
+                if not screen.is_secret:  # a secret is never left for the next Enter, whoever presses it
+                    screen.typing = typed
                 raise
             return True
         return False
@@ -138,7 +164,7 @@ class Booth:
     def scan(self, text: str) -> None:
         """A code that a scanner read, or a name that somebody typed on a keyboard."""
         self.message, self.refused = "", False
-        self._safely(lambda: self._scan(text))
+        self._safely(lambda: self._scan(text) if self._is_fresh() else None)
         self._keep()
 
     def _scan(self, text: str) -> None:
@@ -173,6 +199,8 @@ class Booth:
         match name:
             case "CANCEL":
                 self.home()
+            case "DESK":
+                self.wants_desk = True
             case "BOOTH CLOSED":
                 self.close_curtain()
             case "CHECK IN":
@@ -182,6 +210,8 @@ class Booth:
                 if self.record(f.CheckedOut(person)):
                     self.hand.person = self.hand.badge = None
                     self.say(f"{person} is checked out")
+            case "SAMPLE DRAWN":
+                self.go(self.make_screen("sample", self))
             case "AS FOUND" | "AS LEFT":
                 self.go(self.make_screen("reading", self, condition=name.replace(" ", "-").lower()))
             case _:
@@ -261,11 +291,13 @@ class Booth:
         """Record plain facts in the name of who stands here; False when refused."""
         done = self.do(lambda: recording.record(self.work, facts, self.person()))
         if done:
-            self.say(f"saved, entry {done[-1].position}")
+            stale = f"; {NOT_REACHED}" if self.is_stale else ""
+            self.say(f"saved, entry {done[-1].position}{stale}")
         return bool(done)
 
     def do(self, make: Callable[[], T]) -> T | None:
         """Call a use case; a refusal becomes the message, and None comes back."""
+        self._saved = False
         try:
             made = make()
         except NotPermitted as refused:
@@ -275,7 +307,13 @@ class Booth:
                 self.message += "  → " + " / ".join(dict.fromkeys(ways))
             self.reload()
             return None
-        self.reload()
+        self._saved = True
+        try:
+            self.reload()
+        except NotFound:
+            raise
+        except StoreError:
+            self.is_stale = True  # what was done is done, and said so
         return made
 
     def undo(self) -> None:
@@ -286,12 +324,16 @@ class Booth:
             self.say(f"undone: {in_words(old.fact)}")
 
     def _safely(self, act: Callable[[], None]) -> None:
+        self._saved = False
         try:
             act()
         except (InputError, NotFound, NotPermitted) as error:
             self.refuse(str(error))
-        except NdiError as error:
+        except VersionConflict as error:
             self.refuse(f"not saved: {error}")
+        except NdiError as error:  # the message itself tells whether something was saved
+            self.is_stale = True
+            self.refuse(f"saved; {NOT_REACHED}" if self._saved else str(error))
 
     def say(self, message: str) -> None:
         self.message, self.refused = message, False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ndi.domain.errors import StoreError
 from ndi.services.line_basket import BasketState
 from ndi.services.line_state import line_now
 from ndi.services.workplace import Workplace
@@ -16,10 +17,13 @@ class LineWatch:
         self.states: tuple[BasketState, ...] = ()
 
     def look(self) -> tuple[BasketState, ...]:
-        """The baskets as the book has them now, the most urgent first."""
-        with self._work.book.session(readonly=True) as session:
-            head = session.head().position
-            if head != self._head:
-                self.states = line_now(self._work, session)
-                self._head = head
+        """The baskets as the book has them now, the most urgent first; as they were while it is not reached."""
+        try:
+            with self._work.book.session(readonly=True) as session:
+                head = session.head().position
+                if head != self._head:
+                    self.states = line_now(self._work, session)
+                    self._head = head
+        except StoreError:
+            pass  # the screen says so; the sounds go on about what was seen last
         return self.states

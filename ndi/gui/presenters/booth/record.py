@@ -50,6 +50,7 @@ class RecordScreen(Screen):
         self.tasks: tuple[Task, ...] = ()
         self.choices: list[Technique] = []
         self.typed: list[str] = []  # numbers of the shot or point in hand
+        self.typed_for: str | None = None  # the task that they belong to
         self.refused_ticks: set[str] = set()
         self.chosen: str | None = None  # a task that is not the next one
         self.choosing = False
@@ -87,11 +88,14 @@ class RecordScreen(Screen):
     def _ask(self) -> None:
         """Numbers are typed where the task in hand asks for them."""
         task = self.task
-        wants = task is not None and self._fields(task) and not self.choosing
-        if not wants:
+        if task is None or not self._fields(task) or self.choosing:
             self.typing, self.typed = None, []
         elif self.typing is None:
-            self.typing, self.typed = "", []
+            self.typing, self.typed, self.typed_for = "", [], task.title
+        elif task.title != self.typed_for:
+            if self.typed or self.typing:  # recorded meanwhile: numbers never wander to the next thing
+                self.booth.say(f"{self.typed_for}: recorded meanwhile, what was typed is dropped")
+            self.typing, self.typed, self.typed_for = "", [], task.title
 
     def _fields(self, task: Task) -> list[tuple[str, str, str]]:
         """Label, unit and hint of each number of a task."""
@@ -433,6 +437,7 @@ class RecordScreen(Screen):
             "inspection": self.inspection,
             "part": self.part,
             "typed": self.typed,
+            "for": self.typed_for,
             "no": sorted(self.refused_ticks),
             "chosen": self.chosen,
             "choosing": self.choosing,
@@ -442,6 +447,7 @@ class RecordScreen(Screen):
     def restore(self, kept: dict[str, Any]) -> None:
         self.inspection, self.part = kept.get("inspection"), kept.get("part")
         self.typed, self.refused_ticks = list(kept.get("typed", [])), set(kept.get("no", []))
+        self.typed_for = kept.get("for")
         self.chosen, self.choosing, self.page = kept.get("chosen"), bool(kept.get("choosing")), int(kept.get("page", 0))
 
 

@@ -23,6 +23,7 @@ SCREENS: dict[str, tuple[str, str]] = {
     "signing": ("signing", "Signing"),
     "tag": ("tag", "TagScreen"),
     "reading": ("reading", "Reading"),
+    "sample": ("sample", "Sample"),
     "line": ("line", "Line"),
     "lunch": ("lunch", "Lunch"),
     "indication": ("indication", "IndicationScreen"),

@@ -81,3 +81,9 @@ def bench_at(session: Session, place: str | None) -> str:
     if len(benches) == 1:
         return benches[0].equipment
     raise InputError("which bench? scan its place")
+
+
+def bath_of(session: Session, bench: str) -> str | None:
+    """The bath that a bench runs, as it was entered last."""
+    entered = [r.fact for r in every(session, f.EquipmentEntered) if r.fact.equipment == bench and r.fact.tank_bath]
+    return entered[-1].tank_bath if entered else None

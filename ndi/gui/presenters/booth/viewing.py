@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from ndi.domain.moment import Moment
 from ndi.domain.outcome import Missing
 from ndi.domain.procedure import PartMaster
+from ndi.domain.scan_codes import ScanKind, Scanned
 from ndi.domain.ticks import BACKGROUNDS
 from ndi.domain.vocabulary import Method, ViewKind
 from ndi.gui.presenters.booth.outlines import outline
-from ndi.gui.presenters.booth.screen import ENTER, INTERRUPT, Screen, number_key
+from ndi.gui.presenters.booth.screen import ENTER, INTERRUPT, NOTHING, Screen, number_key
 from ndi.gui.presenters.scene import Big, KeyHint, Part, Row, Rows, Said, Shape, Side, Until
 from ndi.rules.inquiry import Inquiry, View
 from ndi.services import inspecting
@@ -325,6 +326,16 @@ class Viewing(Screen):
         if self._finish(nothing_seen=not self._found()):
             self.booth.say(f"interrupted; not seen yet: {', '.join(rest) or 'nothing'}")
             self.seen, self.pieces, self.picked, self.background = [], 0, None, None
+
+    def scanned(self, scanned: Scanned) -> bool:
+        """The command sheet says the same as the keys."""
+        if scanned.kind is not ScanKind.COMMAND:
+            return False
+        key = {"START VIEW": ENTER, "END VIEW": ENTER, "NOTHING SEEN": NOTHING}.get(scanned.name)
+        begins = scanned.name == "START VIEW"
+        if key is None or begins != (self.running is None):
+            return False
+        return self.press(key)
 
     # --- kept ---
 

@@ -130,8 +130,8 @@ class DeskFrame(ttk.Frame):
             )
             button.pack(fill="x")
             self._nav[screen.name] = button
-        ttk.Label(nav, text="F12  Booth", style="QuietDesk.TLabel", padding=(unit, unit)).pack(
-            side="bottom", anchor="w"
+        ttk.Button(nav, text="Dark booth (Ctrl+B)", style="Nav.TButton", command=self.to_booth).pack(
+            side="bottom", fill="x"
         )
 
     def _build_line(self) -> None:
@@ -228,6 +228,10 @@ class DeskFrame(ttk.Frame):
         self._fit_message()
         if text:
             self._say(text)
+
+    def to_booth(self) -> None:
+        """The window is asked for its dark side."""
+        self.winfo_toplevel().event_generate("<<DarkBooth>>")
 
     def focus_set(self) -> None:
         """The focus of the desk is where its screen begins."""
