@@ -16,9 +16,10 @@ from ndi.domain.procedure import Procedure
 from ndi.machine_clock import MovedClock as MovedClock
 from ndi.machine_clock import SystemClock as SystemClock
 from ndi.photo.archive import ArchiveCheck, FolderArchive, read_file
-from ndi.printing import code_sheet, queue, record, shift, tag, traveller
+from ndi.printing import code_sheet, paper, queue, record, shift, tag, traveller
 from ndi.services import photographs, station_clock
-from ndi.services.ports import Book, Clock, Printer
+from ndi.services.paper_blocks import PaperModel
+from ndi.services.ports import Book, ChainCheck, Clock, Printer
 from ndi.services.receiving import Document
 from ndi.services.report_models import CodeSheetModel, RecordModel, ShiftModel, TagModel, TravellerSheetModel
 from ndi.services.workplace import Workplace
@@ -98,7 +99,14 @@ def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, 
         secrets=secrets,
         photographs=_archive(book),
         heads=FolderHeads(heads_file(book)),
+        check_chain=lambda: _check_chain(book),
     )
+
+
+def _check_chain(book: books.SqlBook) -> ChainCheck:
+    found = verification.verify(book, read_tables=False)
+    problem = found.problem
+    return ChainCheck(found.checked, problem.position if problem else None, found.message)
 
 
 def heads_file(book: Book) -> Path:
@@ -203,6 +211,11 @@ def shift_pdf(model: ShiftModel, work: Workplace) -> bytes:
     return shift.shift_pdf(model, created=work.now().local)
 
 
+def paper_pdf(model: PaperModel, work: Workplace) -> bytes:
+    """A report as a PDF/A, dated by the station's clock."""
+    return paper.paper_pdf(model, created=work.now().local)
+
+
 def write_paper(path: Path, content: bytes) -> None:
     """Write a PDF; only under a name that says that it is one, so that nothing else is written over."""
     if path.suffix.lower() != ".pdf":
@@ -212,6 +225,11 @@ def write_paper(path: Path, content: bytes) -> None:
         path.write_bytes(content)
     except OSError as error:
         raise InputError(f"{path} cannot be written ({error.strerror}): name another file") from error
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write a list that was asked for; never over a file that is there."""
+    write_photograph(path, content)
 
 
 def system_printer() -> Printer:

@@ -298,6 +298,7 @@ class CalibrationRecorded(Fact):
     due: date
     result: str
     as_found_error_percent: Number | None = None
+    uncertainty_percent: Number | None = None  # of the readings that the certificate allows, for a guard band
 
 
 @dataclass(frozen=True)
@@ -1252,6 +1253,18 @@ class BackupMade(Fact):
     hash: str
     photographs: int = 0  # that lie beside the copy
     missing: tuple[str, ...] = ()  # photographs that the book names and that were not found
+
+
+@dataclass(frozen=True)
+class AnswerFrozen(Fact):
+    """An answer to a question about the book, kept by its hash: ``head`` is the last entry that it saw."""
+
+    SUBJECTS = ("question",)
+    question: str
+    parameters: tuple[str, ...]  # name=value, days as dates
+    hash: str
+    count: int
+    head: int
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,11 @@ _KEYS = (
     ("trend_readings", "pcs", "readings that a trend needs"),
     ("same_value_limit", "pcs", "this many identical readings in a row are asked about"),
     ("white_light_min", "fc", "least white light where an indication is evaluated under it"),
+    (
+        "guard_band",
+        "yes/no",
+        "the limits of UV-A of a lamp and of visible light in the booth move inwards by the uncertainty of the meter",
+    ),
     # general
     ("dark_adapt_min", "s", "in the dark before a view"),
     ("view_stretch_max", "min", "viewing without a break"),
@@ -143,5 +148,8 @@ _KEYS = (
     ),
     ("retention_years", "pcs", "calendar years for which records are kept after the release to service"),
 )
+
+# without a value nothing is asked: a procedure says yes to them, or nothing
+OPTIONAL = frozenset({"guard_band"})
 
 KEYS: dict[str, ParameterKey] = {key: ParameterKey(key, unit, meaning) for key, unit, meaning in _KEYS}

@@ -50,10 +50,11 @@ class Canvas:
     """Pages that are drawn in any order and written once; a context manager, because fonts are open files.
 
     ``created`` is the creation date that the file carries: the same model and
-    date give the same bytes.
+    date give the same bytes.  ``archival``: the file is a PDF/A-3, which may
+    carry the machine-readable record with it.
     """
 
-    def __init__(self, paper: Paper, *, title: str, created: datetime) -> None:
+    def __init__(self, paper: Paper, *, title: str, created: datetime, archival: bool = False) -> None:
         if created.tzinfo is None:
             raise InputError(f"creation time {created} has no zone; give the offset of the station")
         # imported here: the library costs a fifth of a second, and most runs print nothing
@@ -61,7 +62,13 @@ class Canvas:
 
         self.paper = paper
         self._pages: list[list[_Mark]] = []
-        self._pdf = FPDF(orientation="portrait", unit="mm", format=(paper.width, paper.height))
+        self._pdf = FPDF(
+            orientation="portrait",
+            unit="mm",
+            format=(paper.width, paper.height),
+            enforce_compliance="PDF/A-3B" if archival else None,
+        )
+        self._created = created
         self._pdf.set_creation_date(created)
         self._pdf.set_title(title)
         self._pdf.set_auto_page_break(False)
@@ -97,6 +104,17 @@ class Canvas:
     def go_to(self, page: int) -> PageMarks:
         """The marks of a page, counted from 1, to add to after the fact (headers, page numbers)."""
         return PageMarks(self, page - 1)
+
+    def attach(self, name: str, content: bytes, description: str) -> None:
+        """Put a file into an archival PDF, as the same content for machines."""
+        self._pdf.embed_file(
+            bytes=content,
+            basename=name,
+            mime_type="application/json",
+            desc=description,
+            modification_date=self._created,
+            associated_file_relationship="Alternative",
+        )
 
     def save(self) -> bytes:
         """The finished file."""

@@ -9,13 +9,14 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from fractions import Fraction
 from operator import attrgetter
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.moment import Moment, duration_text
 from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, not_yet, passed, worst
-from ndi.domain.quantity import shown
+from ndi.domain.quantity import PERCENT, Number, shown
 from ndi.domain.vocabulary import Quantity
 from ndi.rules.basket import between
 from ndi.rules.inquiry import Inquiry, View, up_to
@@ -43,7 +44,22 @@ def each_lamp(q: Inquiry, ask: Callable[[str, View], Outcome], views: list[View]
 def is_in_limits(q: Inquiry, reading: Reading) -> bool:
     """UV-A at or above the minimum, at the stated distance, with a meter in calibration."""
     minimum = q.limit("uv_min")
-    return q.value(reading, minimum.unit) >= minimum.value and is_comparable(q, reading)
+    return q.value(reading, minimum.unit) >= guarded(q, reading, minimum) and is_comparable(q, reading)
+
+
+def guarded(q: Inquiry, reading: Reading, limit: Number, *, high_is_bad: bool = False) -> Fraction:
+    """A limit in its own unit, moved inwards by the uncertainty of the reading's meter where the procedure has a guard band."""
+    share = q.guard(reading)
+    return limit.value * (1 - share if high_is_bad else 1 + share)
+
+
+def limit_text(q: Inquiry, reading: Reading, limit: Number, *, high_is_bad: bool = False) -> str:
+    """``at least 1050 uW/cm2 (1000 uW/cm2 and guard band 5 %)``."""
+    words, share = "at most" if high_is_bad else "at least", q.guard(reading)
+    if not share:
+        return f"{words} {limit}"
+    moved = shown(guarded(q, reading, limit, high_is_bad=high_is_bad), limit.unit)
+    return f"{words} {moved} ({limit} and guard band {shown(share * PERCENT, '%')})"
 
 
 def before(q: Inquiry, lamp: str, at: datetime) -> Reading | None:
@@ -230,10 +246,10 @@ def uv_outcome(q: Inquiry, reading: Reading) -> Outcome:
     found = f"{reading.fact.object} {shown(value, minimum.unit)}"
     if value != typed:
         found += f" (read {reading.fact.value}, meter {reading.fact.meter} found high)"
-    limit = f"at least {minimum}"
-    if value < minimum.value:
+    limit, least = limit_text(q, reading, minimum), guarded(q, reading, minimum)
+    if value < least:
         return failed(
-            f"{reading.fact.object}: {shown(value)} is below {minimum}. Lamp withdrawn",
+            f"{reading.fact.object}: {shown(value)} is below {shown(least, minimum.unit)}. Lamp withdrawn",
             "open the recall list",
             "clean, read again as-left, tell the Level III",
             found=found,
@@ -252,6 +268,7 @@ def l03_distance(q: Inquiry) -> Outcome:
     "L05",
     "Is the visible light in the booth within its maximum, with the record screen on?",
     "ambient_max",
+    "guard_band",
     "shop_day_start",
     "shop_day_end",
 )
@@ -285,8 +302,8 @@ def ambient_outcome(q: Inquiry, view: View) -> Outcome:
     if meter.verdict != "PASS":
         return meter
     value = q.value(reading, maximum.unit, high_is_bad=True)
-    shown_value, limit = shown(value, maximum.unit), f"at most {maximum}"
-    if value > maximum.value:
+    shown_value, limit = shown(value, maximum.unit), limit_text(q, reading, maximum, high_is_bad=True)
+    if value > guarded(q, reading, maximum, high_is_bad=True):
         return failed(
             f"{station}: {shown_value} with the screen on",
             "dim the screen",

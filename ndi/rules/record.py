@@ -13,7 +13,13 @@ from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, passed
 from ndi.domain.vocabulary import Step
 from ndi.rules.inquiry import Inquiry
 
-STANDING_KEYS = ("uv_min", "uv_distance", "uv_distance_tolerance", "lamp_gap_max")  # tell which second looks stand
+STANDING_KEYS = (
+    "uv_min",
+    "guard_band",
+    "uv_distance",
+    "uv_distance_tolerance",
+    "lamp_gap_max",
+)  # tell which second looks stand
 CLEANING_STEPS = (Step.PRECLEAN, Step.ETCH, Step.POSTCLEAN, Step.PRESERVE)  # cleaners' work, no certificate needed
 
 Entry = Recorded[f.Fact]

@@ -17,6 +17,7 @@ from ndi.services.lookup import about, every
 from ndi.services.people import open_proposals
 from ndi.services.ports import Session
 from ndi.services.recording import check_known
+from ndi.services.serious import findings_in
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Workplace
 
@@ -41,6 +42,7 @@ def open_lines(work: Workplace) -> tuple[OpenLine, ...]:
     due = checks_due(work)
     with work.book.session(readonly=True) as session:
         found = [
+            *_serious(work, session),
             *_baskets(work, session),
             *_recalls(session),
             *_equipment(session),
@@ -81,6 +83,16 @@ def read_on(session: Session, day: date) -> list[Recorded[f.HandoverAcknowledged
 
 
 # --- what is open -----------------------------------------------------------------------------------
+
+
+def _serious(work: Workplace, session: Session) -> Iterator[OpenLine]:
+    """Cracks without a judgement and serious findings without a report whose time is over, before everything else."""
+    now = work.now()
+    for finding in findings_in(work, session):
+        if finding.is_red(now):
+            yield OpenLine(
+                "serious finding", finding.name, f"RED, first seen {finding.discovered}: {finding.state(now)}"
+            )
 
 
 def _baskets(work: Workplace, session: Session) -> Iterator[OpenLine]:

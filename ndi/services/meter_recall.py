@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
@@ -132,7 +132,7 @@ def _readings(
             continue
         limit, least = _limit(work, session, fact.quantity)
         if limit is not None:
-            rests = _rests_on(session, recorded)
+            rests = _rests_on(work, session, recorded)
             yield _one(recorded, fact.object, fact.quantity, fact.value, limit, least, percent, start, found, rests)
     for residual in about(session, f.ResidualRead, meter):
         on = residual.when.local.date()
@@ -140,7 +140,7 @@ def _readings(
         if limit is not None and residual.fact.meter == meter and start <= on <= found:
             value, name = residual.fact.value, f"{residual.fact.inspection} {residual.fact.point}"
             rests = (residual.fact.inspection,)
-            size = Number(value.text.lstrip("+-"), value.unit)  # the sign is the direction of the field
+            size = Number(value.typed.lstrip("+-"), value.unit)  # the sign is the direction of the field
             yield _one(residual, name, RESIDUAL, size, limit, least, percent, start, found, rests)
     yield from _pulses(work, session, meter, percent, start, found)
 
@@ -238,7 +238,7 @@ def _residual_limit(work: Workplace, session: Session) -> tuple[Number | None, b
         return None, False
 
 
-def _rests_on(session: Session, reading: Recorded[f.ReadingRecorded]) -> tuple[str, ...]:
+def _rests_on(work: Workplace, session: Session, reading: Recorded[f.ReadingRecorded]) -> tuple[str, ...]:
     """The records that used what was read, between the reading before and the one after of the same kind."""
     fact = reading.fact
     same = [
@@ -248,5 +248,5 @@ def _rests_on(session: Session, reading: Recorded[f.ReadingRecorded]) -> tuple[s
     ]
     before = [r.when for r in same if r.at < reading.at]
     after = [r.when for r in same if r.at > reading.at]
-    until = after[0] if after else replace(reading.when, at=reading.at.max.replace(tzinfo=reading.at.tzinfo))
+    until = after[0] if after else work.now()
     return recall_set(session, fact.object, before[-1] if before else None, until).inspections

@@ -66,8 +66,8 @@ def record_model(work: Workplace, session: Session, inspection: str) -> RecordMo
         readings=rows.reading_rows(q, judgement.answers),
         second_looks=rows.second_look_rows(q),
         indications=rows.indication_models(q),
-        outline=_points(q.master.outline),
-        zones=_zones(q.master),
+        outline=outline_points(q.master),
+        zones=outline_zones(q.master),
         answers=_answer_lines(judgement),
         reasons=tuple(
             ReasonLine(reason.rule, reason.text, reason.person)
@@ -186,7 +186,13 @@ def _points(polygon: Iterable[tuple[Number, Number]]) -> tuple[Point, ...]:
     return tuple((float(x.in_unit("mm")), float(y.in_unit("mm"))) for x, y in polygon)
 
 
-def _zones(master: PartMaster) -> tuple[ZoneModel, ...]:
+def outline_points(master: PartMaster) -> tuple[Point, ...]:
+    """The outline of a part number for a drawing."""
+    return _points(master.outline)
+
+
+def outline_zones(master: PartMaster) -> tuple[ZoneModel, ...]:
+    """The zones of a part number for a drawing."""
     return tuple(ZoneModel(zone.code, _points(zone.polygon)) for zone in master.zones if zone.polygon)
 
 

@@ -14,7 +14,7 @@ from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
-from ndi.domain.outcome import Outcome
+from ndi.domain.outcome import Missing, Outcome
 from ndi.domain.procedure import Procedure
 from ndi.domain.quantity import Number
 from ndi.domain.ticks import CO_SIGNED, TICKS
@@ -369,14 +369,25 @@ def _lamp_reading(work: Workplace, session: Session, recorded: Recorded[f.Readin
     q = shop_inquiry(work, session, [lamp, recorded.fact.meter])
     if not light.is_comparable(q, recorded):
         return
-    limit = light.uv_outcome(q, recorded)
+    try:
+        limit = light.uv_outcome(q, recorded)
+    except Missing:
+        return  # a guard band without the meter's uncertainty: the rules say so, the reading goes in all the same
     if recorded.fact.condition == Condition.AS_FOUND and limit.verdict is Verdict.FAIL:
         _withdraw(work, session, lamp, f"{recorded.fact.value} at {recorded.when.clock()}")
-        earlier = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < recorded.at and light.is_in_limits(q, r)]
+        earlier = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < recorded.at and _was_in_limits(q, r)]
         open_containment(work, session, lamp, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
     elif recorded.fact.condition == Condition.AS_LEFT and is_withdrawn(q, lamp) and _may_return(q, recorded):
         fact = f.EquipmentStatusSet(lamp, "in service", f"as-left {recorded.fact.value}")
         session.append([Draft(fact, work.now(), work.computed_by, Obtained.COMPUTED)])
+
+
+def _was_in_limits(q: Inquiry, reading: Recorded[f.ReadingRecorded]) -> bool:
+    """Whether an earlier reading is known to be in limits: one that cannot be judged closes no interval."""
+    try:
+        return light.is_in_limits(q, reading)
+    except Missing:
+        return False
 
 
 def _may_return(q: Inquiry, as_left: Recorded[f.ReadingRecorded]) -> bool:

@@ -16,7 +16,7 @@ from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.domain.moment import Boot, Moment
 from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
-from ndi.services.ports import Book, Clock, HeadsFile, PhotoArchive, Secrets, Session
+from ndi.services.ports import Book, ChainCheck, Clock, HeadsFile, PhotoArchive, Secrets, Session
 from ndi.services.proof import Proofs
 from ndi.services.station_clock import check_station_clock
 
@@ -68,6 +68,7 @@ class Workplace:
     clock_offset: Callable[[], timedelta | None] | None = None  # against the database server, where there is one
     photographs: PhotoArchive | None = None  # None where the book was opened without its folder
     heads: HeadsFile | None = None
+    check_chain: Callable[[], ChainCheck] | None = None  # walks the whole chain
 
     def now(self) -> Moment:
         """Now, as a timer would take it."""

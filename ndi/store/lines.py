@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Select, Table, bindparam, select
+from sqlalchemy import FromClause, Select, bindparam, select
 
 from ndi.domain.codec import utc_text
 from ndi.domain.facts import Fact
@@ -19,7 +19,7 @@ from ndi.store.transaction import Tx
 _WANTED = ("position", "kind", "event_time", "offset_min", "by", "how", "recorded_time", "why", "body")
 
 
-def _columns(table: Table) -> list[Any]:
+def _columns(table: FromClause) -> list[Any]:
     return [table.c[name] for name in _WANTED]
 
 
@@ -61,7 +61,8 @@ def _corrections() -> Select[Any]:
 
 
 def _line(row: Sequence[Any]) -> Line:
-    return Line(*row[:-1], json.loads(row[-1]))
+    position, kind, at, offset_min, by, how, recorded, why, body = row
+    return Line(position, kind, at, offset_min, by, how, recorded, why, json.loads(body))
 
 
 def of_kind(tx: Tx, kind: type[Fact], since: datetime | None, until: datetime | None) -> list[Line]:

@@ -60,6 +60,10 @@ entry = Table(
     sqlite_strict=True,
 )
 Index("ix_entry_kind", entry.c.kind)
+# few entries are corrections or typed late: small indexes that find just those (a book begun before them is read through)
+_CORRECTS, _LATE = entry.c.supersedes.is_not(None), entry.c.how == "typed-late"
+Index("ix_entry_supersedes", entry.c.position, sqlite_where=_CORRECTS, postgresql_where=_CORRECTS)
+Index("ix_entry_late", entry.c.how, entry.c.position, sqlite_where=_LATE, postgresql_where=_LATE)
 
 client_key = Table(
     "client_key",

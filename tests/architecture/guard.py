@@ -67,14 +67,20 @@ ROOMS: Mapping[str, Room] = {
     "calc": Room(("ndi.domain", "ndi.calc"), lazily=HEAVY),
     "rules": Room(("ndi.domain", "ndi.calc", "ndi.rules")),
     "services": Room(
-        ("ndi.domain", "ndi.calc", "ndi.rules", "ndi.services"), PURE | {"pathlib", "weakref"}
+        ("ndi.domain", "ndi.calc", "ndi.rules", "ndi.services"), PURE | {"csv", "io", "pathlib", "weakref"}
     ),  # names of files, never their content
     "store": Room(
         ("ndi.domain", "ndi.services.ports", "ndi.store"),
         UNLIMITED | {"sqlalchemy", "cryptography", "argon2", "sqlite3", "psycopg"},
     ),
     "printing": Room(
-        ("ndi.domain", "ndi.services.ports", "ndi.services.report_models", "ndi.printing"),
+        (
+            "ndi.domain",
+            "ndi.services.ports",
+            "ndi.services.paper_blocks",
+            "ndi.services.report_models",
+            "ndi.printing",
+        ),
         UNLIMITED | {"fpdf", "segno", "PIL"},
     ),
     "photo": Room(("ndi.domain", "ndi.services.ports", "ndi.photo"), UNLIMITED, lazily=frozenset({"PIL"})),

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from ndi.calc.coil import NeedsExtensions, Setup, shot
 from ndi.calc.conversion import convert
 from ndi.calc.exact import root
-from ndi.calc.magnetizing_current import head_shot, offset_bar
+from ndi.calc.magnetizing_current import head_shot, offset_bar, section_diameter
 from ndi.calc.published import AMPS_PER_IN_MAX, AMPS_PER_IN_MIN, LENGTH_TO_DIAMETER_FLOOR
 from ndi.domain.errors import InputError
 
@@ -266,3 +266,25 @@ def test_head_shot_impossible_values_are_input_errors():
     for values in ((0, 300, 800), (1, 800, 300), (1, 0, 300), (-1, 300, 800)):
         with pytest.raises(InputError):
             head_shot(*map(f, values))
+
+
+def test_section_diameter_of_three_by_four_is_worked_by_hand():
+    """The 3-4-5 triangle; perimeter 14 over pi."""
+    assert section_diameter(f(3), f(4), "diagonal") == pytest.approx(5)
+    assert float(section_diameter(f(3), f(4), "perimeter")) == pytest.approx(14 / math.pi)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "basis", "named"),
+    [(0, 4, "diagonal", "width_in"), (3, 0, "diagonal", "height_in"), (3, 4, "area", "basis 'area'")],
+)
+def test_section_diameter_refusal_names_what_is_wrong(width, height, basis, named):
+    with pytest.raises(InputError, match=named):
+        section_diameter(f(width), f(height), basis)
+
+
+def test_head_shot_refusal_names_what_is_wrong():
+    with pytest.raises(InputError, match="diameter_in 0: it must be above 0"):
+        head_shot(f(0), f(300), f(800))
+    with pytest.raises(InputError, match="amps_per_in_min 800 is above amps_per_in_max 300"):
+        head_shot(f(1), f(800), f(300))

@@ -167,3 +167,14 @@ def test_incomplete_names_what_keeps_a_record_from_being_verified(given_: list[A
     answered = {"D05"} if word == "HOLD-ENG" else set()
     expected = [a for a in given_ if a.severity is not W and a.verdict in OPEN and a.rule not in answered]
     assert list(acceptance.incomplete(given_, [word])) == expected
+
+
+def test_exceptions_keep_the_answer_they_carry() -> None:
+    assert [a.rule for a in one("L12", Verdict.FAIL, B, deviations={"L12"}).deviated] == ["L12"]
+    assert [a.rule for a in one("D05", Verdict.FAIL, B, concession=True).conceded] == ["D05"]
+
+
+def test_hold_for_engineering_may_leave_d05_open_and_nothing_else_may() -> None:
+    open_d05 = [Answer("D05", 1, Verdict.FAIL, severity=B)]
+    assert acceptance.incomplete(open_d05, ["HOLD-ENG"]) == ()
+    assert acceptance.incomplete(open_d05, ["REJECT"]) == tuple(open_d05)

@@ -240,9 +240,7 @@ def test_the_books_opened_last_are_offered_first(window: Callable[..., Window], 
     assert books_file.place() == home / ".config" / "ndi" / "books.json"
 
 
-def test_something_that_is_no_book_is_said_and_nothing_typed_is_lost(
-    window: Callable[..., Window], home: Path
-) -> None:
+def test_something_that_is_no_book_is_said_and_nothing_typed_is_lost(window: Callable[..., Window], home: Path) -> None:
     (home / "letter.ndibook").write_text("dear shop")
     w = window()
     w.key("Key-2")
@@ -308,15 +306,39 @@ def test_what_is_wrong_stands_beside_its_field_and_nothing_is_made_or_lost(
     assert clipped(w) == []
 
 
+@pytest.mark.parametrize(("size", "dpi"), [("1920x1080", 96), ("1920x1080", 192)])
+def test_nothing_is_clipped_at_other_sizes(size: str, dpi: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    if not has_xvfb():
+        pytest.skip("no Xvfb: apt-get install xvfb")
+    monkeypatch.setenv("DISPLAY", _screens.enter_context(screen(size, dpi)))
+    w = Window("--size", size)
+    try:
+        for number, name in enumerate(("practice", "open", "new"), 1):
+            w.key(f"Alt-Key-{number}")
+            w.shot(f"{size}-{dpi}-{name}")
+        fill(w, shop="", level3="adm-1", **{"mt expires": "2029-13-31"})
+        w.new_page.go.focus_set()
+        w.key("space")
+        w.shot(f"{size}-{dpi}-wrong")
+        assert clipped(w) == []
+    finally:
+        w.app.close()
+
+
 def under(w: Window, name: str) -> str:
     return str(w.new_page._under[name].cget("text"))
 
 
 def clipped(w: Window) -> list[str]:
-    """Fields and buttons of the form that do not lie inside the window."""
-    widgets = [*w.new_page.inputs.items(), ("button", w.new_page.go)]
-    bottom = w.app.root.winfo_height()
-    return [name for name, each in widgets if each.winfo_rooty() + each.winfo_height() > bottom]
+    """Fields and buttons of the form that are cut off when the focus comes to them."""
+    found = []
+    bottom, right = w.new_page.winfo_rooty() + w.new_page.winfo_height(), w.app.root.winfo_width()
+    for name, each in [*w.new_page.inputs.items(), ("button", w.new_page.go)]:
+        each.focus_force()
+        w.rest()
+        if each.winfo_rooty() + each.winfo_height() > bottom or each.winfo_rootx() + each.winfo_width() > right:
+            found.append(name)
+    return found
 
 
 @pytest.mark.parametrize(
@@ -390,7 +412,9 @@ def test_going_to_the_dark_never_flashes(window: Callable[..., Window], practice
         done = threading.Event()
         begun = threading.Event()
 
-        def watch(pictures: list[Image.Image] = pictures, done: threading.Event = done, begun: threading.Event = begun) -> None:
+        def watch(
+            pictures: list[Image.Image] = pictures, done: threading.Event = done, begun: threading.Event = begun
+        ) -> None:
             while not done.is_set():
                 pictures.append(picture())
                 begun.set()

@@ -16,13 +16,13 @@ import random
 import shutil
 import subprocess
 import sys
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.kept import commit
 from tests.mutation import tree
 from tests.mutation.explained import becomes
-from tests.mutation.scores import Mutant, Result, is_left, load, store, write_scores
+from tests.mutation.scores import Mutant, Result, is_killed, is_left, load, store, write_scores
 
 HOME = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "ndi-mutation"
 
@@ -38,7 +38,12 @@ def main(arguments: list[str]) -> int:
     modules = tree.every_module() if args.all else [_name(given) for given in args.modules]
     left = 0
     for module in modules:
-        result = _result(module, args)
+        try:
+            result = _result(module, args)
+        except RuntimeError as refused:
+            print(f"== {refused}", flush=True)
+            left += 1
+            continue
         left += sum(is_left(module, mutant) for mutant in result.mutants)
         _say(result)
         if not args.sample:
@@ -75,7 +80,7 @@ def _result(module: str, args: argparse.Namespace) -> Result:
     if again is not None and known is not None:
         changed = {mutant.name: mutant for mutant in found if mutant.name in again}
         found = [changed.get(mutant.name, mutant) for mutant in known.mutants]
-    return Result(module, text, tests, f"{date.today():%Y-%m-%d}", state, tuple(found))
+    return Result(module, text, tests, f"{datetime.now(UTC):%Y-%m-%d}", state, tuple(found))
 
 
 def _run(folder: Path, names: list[str] | None, children: int) -> list[Mutant]:
@@ -88,6 +93,8 @@ def _run(folder: Path, names: list[str] | None, children: int) -> list[Mutant]:
         subprocess.run(command, cwd=folder, stdout=said, stderr=subprocess.STDOUT, check=False, env=_environment())
     found = _outcome(folder)
     asked = [mutant for mutant in found if names is None or mutant.name in names]
+    if names is None and all(is_killed(mutant) for mutant in found):
+        raise RuntimeError(f"{folder.name}: no mutant lives, not even one of a sentence: false kills, see {log}")
     if not asked or any(mutant.status == "not checked" for mutant in asked):
         raise RuntimeError(f"{folder.name}: not every mutant was checked, see {log}\n{log.read_text()[-1500:]}")
     return found

@@ -124,6 +124,7 @@ def undecorated(text: str) -> str:
 def _decorated(program: ast.Module) -> Iterator[ast.FunctionDef]:
     classes = [node for node in program.body if isinstance(node, ast.ClassDef)]
     for node in [*program.body, *(inner for outer in classes for inner in outer.body)]:
-        if isinstance(node, ast.FunctionDef) and node.decorator_list:
-            if not any(isinstance(d, ast.Name) and d.id in KEPT_DECORATORS for d in node.decorator_list):
-                yield node
+        if not isinstance(node, ast.FunctionDef) or not node.decorator_list:
+            continue
+        if not any(isinstance(d, ast.Name) and d.id in KEPT_DECORATORS for d in node.decorator_list):
+            yield node

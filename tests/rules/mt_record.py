@@ -8,6 +8,7 @@ from typing import Any
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer
 from ndi.domain.entry import Recorded
+from ndi.domain.parameter_keys import OPTIONAL
 from ndi.rules import registry
 from tests import build as b
 
@@ -133,4 +134,4 @@ def ask(rule_id: str, facts: Facts | None = None, asked: str = "09:00", **change
 def missing_keys(rules: tuple[str, ...]) -> list[tuple[str, str]]:
     """Rule and key, for every parameter that these rules declare."""
     every = registry.load_all()
-    return [(rule_id, key) for rule_id in rules for key in every[rule_id].keys]
+    return [(rule_id, key) for rule_id in rules for key in every[rule_id].keys if key not in OPTIONAL]

@@ -92,7 +92,7 @@ def test_keys_read_with_a_second_look_are_all_declared(rule_id: str) -> None:
 
 
 def test_keys_read_are_seen_at_all() -> None:
-    assert keys_read("L02", "MT", record()) == {"uv_min"}
+    assert keys_read("L02", "MT", record()) == {"uv_min", "guard_band"}
 
 
 READS = {
@@ -244,6 +244,29 @@ def test_l03_distance_about_15_in(distance: str, expected: str) -> None:
 
 def test_l03_distance_blank_not_recorded() -> None:
     assert verdict("L03", record(opening=reading("06:42", distance=None))) == "NOT RECORDED"
+
+
+@pytest.mark.parametrize(("value", "expected"), [("1049", "FAIL"), ("1050", "PASS"), ("1051", "PASS")])
+def test_l02_guard_band_moves_the_limit_inwards_by_the_uncertainty_of_the_meter(value: str, expected: str) -> None:
+    """1000 uW/cm2 and 5 % are 1050 (arithmetic); a procedure that has no guard band keeps its limit."""
+    facts = record(opening=reading("06:42", value), meter=b.meter(uncertainty_percent=b.num("5 %")))
+    answer = ask("L02", facts, parameters={"guard_band": True})
+    assert (answer.verdict, answer.limit) == (expected, "at least 1050 uW/cm2 (1000 uW/cm2 and guard band 5 %)")
+    for none in (False, None):
+        assert ask("L02", facts, parameters={"guard_band": none}).limit == "at least 1000 uW/cm2"
+
+
+@pytest.mark.parametrize(("value", "expected"), [("1.89 fc", "PASS"), ("1.9 fc", "PASS"), ("1.91 fc", "FAIL")])
+def test_l05_guard_band_moves_the_maximum_down(value: str, expected: str) -> None:
+    facts = record(ambient=ambient(value), meter=b.meter(uncertainty_percent=b.num("5 %")))
+    answer = ask("L05", facts, parameters={"guard_band": True})
+    assert (answer.verdict, answer.limit) == (expected, "at most 1.9 fc (2.0 fc and guard band 5 %)")
+
+
+@pytest.mark.parametrize("rule_id", ["L02", "L05", "L11"])
+def test_guard_band_without_the_uncertainty_of_the_meter_not_recorded(rule_id: str) -> None:
+    answer = ask(rule_id, parameters={"guard_band": True})
+    assert (answer.verdict, "uncertainty of RM-1" in answer.says) == ("NOT RECORDED", True)
 
 
 # --- L05 ------------------------------------------------------------------------------------------

@@ -161,3 +161,11 @@ def first_length_only() -> None:
         return Fraction(indication.seen.fact.length.in_unit("in"))
 
     indications.length_that_counts = first
+
+
+@special
+def no_guard_band() -> None:
+    """Whatever the procedure says, limits stay where they are."""
+    from ndi.rules.inquiry import Inquiry
+
+    Inquiry.guard = lambda self, reading: Fraction(0)  # type: ignore[method-assign]

@@ -6,7 +6,7 @@ import os
 import tkinter as tk
 from collections.abc import Callable
 from functools import partial
-from itertools import pairwise
+from itertools import islice, pairwise
 from tkinter import ttk
 
 from ndi.domain.errors import InputError, NdiError, WrongAnswers
@@ -25,6 +25,7 @@ from ndi.gui.views.desk.texts import wrapped
 from ndi.gui.worker import Worker
 
 ENDING = ".ndibook"
+COLUMNS = (1, 2, 2)  # groups of the form of a new book that stand under each other
 CHOICES = ("Practice copy of the demonstration day", "Open a book", "Make a new book")
 
 
@@ -281,7 +282,7 @@ class OpenPage(ttk.Frame):
 
 
 class NewPage(ttk.Frame):
-    """The answers a book begins with, in two columns; what is wrong stands under its field, and nothing typed is lost."""
+    """The answers a book begins with, in columns; what is wrong stands under its field, and nothing typed is lost."""
 
     def __init__(self, start: StartFrame) -> None:
         super().__init__(start.stage, style="Paper.TFrame", padding=start.look.unit)
@@ -291,25 +292,54 @@ class NewPage(ttk.Frame):
         self._under: dict[str, ttk.Label] = {}
         self._hints: dict[str, str] = {}
         unit = start.look.unit
-        columns = [ttk.Frame(self, style="Paper.TFrame") for _ in range(2)]
+        self._canvas = tk.Canvas(self, background=looks.PAPER, highlightthickness=0, takefocus=False)
+        self._bar = ttk.Scrollbar(self, orient="vertical", command=self._canvas.yview, style="Desk.Vertical.TScrollbar")
+        self._canvas.pack(side="left", fill="both", expand=True)
+        self._canvas.configure(yscrollcommand=self._bar.set)
+        self._body = ttk.Frame(self._canvas, style="Paper.TFrame")
+        self._inside = self._canvas.create_window(0, 0, anchor="nw", window=self._body)
+        for widget in (self._canvas, self._body):
+            widget.bind("<Configure>", lambda _event: self._fit())
+        columns = [ttk.Frame(self._body, style="Paper.TFrame") for _ in COLUMNS]
         for number, column in enumerate(columns):
-            self.columnconfigure(number, weight=1, uniform="half")
+            self._body.columnconfigure(number, weight=1, uniform="answers")
             column.grid(row=0, column=number, sticky="new", padx=(0, unit * 2))
             column.columnconfigure(1, weight=1)
-        rows = [0, 0]
-        for place, group in enumerate(self.groups):
-            side = 0 if place < 2 or place == 4 else 1
-            rows[side] = self._group(columns[side], rows[side], group.heading, group.fields)
-        self.go = ttk.Button(self, text="Make the book", style="Go.TButton", command=self.hand_over)
+        groups = iter(self.groups)
+        for column, count in zip(columns, COLUMNS, strict=True):
+            row = 0
+            for group in islice(groups, count):
+                row = self._group(column, row, group.heading, group.fields)
+        self.go = ttk.Button(self._body, text="Make the book", style="Go.TButton", command=self.hand_over)
         self.go.grid(row=1, column=0, sticky="w", pady=(unit, 0))
         order = [*self.inputs.values(), self.go]
+        for each in order:
+            each.bind("<FocusIn>", self._into_sight)
         for here, there in pairwise(order):
             here.bind("<Return>", lambda _event, there=there: there.focus_set())  # type: ignore[misc]
 
+    def _fit(self) -> None:
+        """As wide as the page; a scrollbar stands beside it where it is longer."""
+        height, needed = self._canvas.winfo_height(), self._body.winfo_reqheight()
+        self._canvas.itemconfigure(self._inside, width=self._canvas.winfo_width())
+        self._canvas.configure(scrollregion=(0, 0, 1, max(needed, height)))
+        if needed > height > 1:
+            self._bar.pack(side="right", fill="y", before=self._canvas)
+        else:
+            self._bar.pack_forget()
+
+    def _into_sight(self, event: tk.Event[tk.Misc]) -> None:
+        """Scroll so that the field that has the focus is seen."""
+        height, whole = self._canvas.winfo_height(), self._body.winfo_reqheight()
+        top = event.widget.winfo_rooty() - self._body.winfo_rooty()
+        seen, room = self._canvas.canvasy(0), 4 * self._start.look.line
+        if whole > height and not seen <= top <= seen + height - room:
+            self._canvas.yview_moveto(max(top - height // 2, 0) / whole)
+
     def _group(self, column: ttk.Frame, row: int, heading: str, fields: tuple[Asked, ...]) -> int:
         unit = self._start.look.unit
-        ttk.Label(column, text=heading, style="Bold.TLabel").grid(
-            row=row, column=0, columnspan=2, sticky="w", pady=(unit if row else 0, 0)
+        wrapped(column, heading, style="Bold.TLabel").grid(
+            row=row, column=0, columnspan=2, sticky="ew", pady=(unit if row else 0, 0)
         )
         for number, field in enumerate(fields):
             at = row + 1 + 2 * number

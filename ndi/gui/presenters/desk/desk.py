@@ -15,11 +15,13 @@ from ndi.gui.presenters.desk.materials import Materials
 from ndi.gui.presenters.desk.papers import Papers, PaperTools
 from ndi.gui.presenters.desk.people import People
 from ndi.gui.presenters.desk.procedures import Procedures
+from ndi.gui.presenters.desk.questions import Questions
 from ndi.gui.presenters.desk.recalls import Recalls
 from ndi.gui.presenters.desk.receiving import Receiving
 from ndi.gui.presenters.desk.record import Records
 from ndi.gui.presenters.desk.recording_forms import RecordingForms
 from ndi.gui.presenters.desk.search import Place, Search, place_of
+from ndi.gui.presenters.desk.verification import Verification
 from ndi.gui.presenters.desk.work_orders import WorkOrders
 from ndi.services.lookup import every
 from ndi.services.workplace import Workplace
@@ -56,7 +58,9 @@ class Desk:
         self.materials = Materials(work, self._who, forms)
         self.procedures = Procedures(work)
         self.persons = People(work, self._who, forms)
+        self.questions = Questions(work, self._who)
         self.recalls = Recalls(work, self._who)
+        self.verification = Verification(work, self._who)
         self.level_three = LevelThree(work, self._who)
         self.handover = Handover(work, self._who, self.papers, forms)
         self.completed, self.folder, self.parent_folder = files.completed, files.folder, files.parent

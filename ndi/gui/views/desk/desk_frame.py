@@ -20,12 +20,14 @@ from ndi.gui.views.desk.materials_screen import MaterialsScreen
 from ndi.gui.views.desk.panels import put
 from ndi.gui.views.desk.people_screen import PeopleScreen
 from ndi.gui.views.desk.procedures_screen import ProceduresScreen
+from ndi.gui.views.desk.questions_screen import QuestionsScreen
 from ndi.gui.views.desk.recalls_screen import RecallsScreen
 from ndi.gui.views.desk.receiving_screen import ReceivingScreen
 from ndi.gui.views.desk.record_screen import RecordScreen
 from ndi.gui.views.desk.records_screen import RecordsScreen
 from ndi.gui.views.desk.screen import Screen
 from ndi.gui.views.desk.search_screen import SearchScreen
+from ndi.gui.views.desk.verification_screen import VerificationScreen
 from ndi.gui.views.desk.work_order_screen import WorkOrderScreen
 from ndi.gui.worker import Worker
 
@@ -47,8 +49,10 @@ KEYED: tuple[type[Screen], ...] = (
     HandoverScreen,
     RecallsScreen,
     LevelThreeScreen,
+    VerificationScreen,
+    QuestionsScreen,
 )
-KEYS = (*(f"F{number}" for number in range(1, 11)), "Alt+R", "Alt+L")  # F11 and F12 are the shell's
+KEYS = (*(f"F{number}" for number in range(1, 11)), "Alt+R", "Alt+L", "Alt+V", "Alt+Q")  # F11 and F12 are the shell's
 OTHERS: tuple[type[Screen], ...] = (RecordScreen, CorrectionScreen)
 
 

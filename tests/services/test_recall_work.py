@@ -1,0 +1,169 @@
+"""A recall set worked off: supposed, opened by a person, actions given, done, closed by two; and meters found wrong."""
+
+from __future__ import annotations
+
+from datetime import date
+from fractions import Fraction
+
+import pytest
+
+from ndi.domain import facts as f
+from ndi.domain.errors import InputError, NotPermitted
+from ndi.services import recall_work, recording
+from ndi.services.containment import all_containments
+from ndi.services.meter_recall import meter_found
+from ndi.services.recall_contents import contents, supposed
+from tests.build import num
+from tests.services.shop import SUMP, Shop, calibration
+
+PART = f"W26-0148/{SUMP}/SP-1"
+
+
+@pytest.fixture
+def viewed(shop: Shop) -> Shop:
+    """Sump PT-001 accepted after a view under LP-3; CI-G is of quality."""
+    recording.record_outside_fact(shop.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
+    shop.sump()
+    shop.sign("PT-001", person="L2-B")
+    return shop
+
+
+@pytest.fixture
+def recalled(viewed: Shop) -> Shop:
+    viewed.at("09:10").read_lamp("LP-3", "880")
+    return viewed
+
+
+def reading(shop: Shop, object_: str, quantity: str, value: str) -> None:
+    recording.record_reading(shop.work, f.ReadingRecorded(object_, quantity, num(value), meter=None), "L1-D")
+
+
+def names(shop: Shop) -> list[str]:
+    with shop.work.book.session(readonly=True) as session:
+        return [r.fact.containment for r in all_containments(session)]
+
+
+def test_supposed_set_is_the_set_that_would_be_opened_and_writes_nothing(viewed: Shop) -> None:
+    good = viewed.at("09:10").read_lamp("LP-3", "1700")
+    head = viewed.head()
+    found = supposed(viewed.work, good.position)
+    assert [item.inspection for item in found.items] == ["PT-001"]
+    assert viewed.head() == head and not names(viewed)
+    assert not viewed.row("PT-001").suspended
+    opened = recall_work.recall_from(viewed.work, good.position, "L2-B", "read with the wrong filter")
+    assert (opened.inspections, opened.pieces) == (("PT-001",), found.pieces)
+    assert viewed.row("PT-001").suspended
+    with pytest.raises(InputError, match="opened from entry"):
+        recall_work.recall_from(viewed.work, good.position, "L2-B", "again")
+
+
+def test_set_tells_where_each_piece_is_and_of_which_engine(recalled: Shop) -> None:
+    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    (item,) = contents(recalled.work, "CT-01").items
+    assert (item.engine, item.place, item.is_shipped, item.name) == ("Tavelin 6H-515 6H-0231", "shipped", True, "SP-1")
+    assert any("first" in use for use in item.uses)
+
+
+def test_shipped_part_has_its_owner_told(recalled: Shop) -> None:
+    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    recall_work.assign(recalled.work, "CT-01", "PT-001", "SUP-F", date(2026, 3, 12), "SUP-F")
+    (item,) = contents(recalled.work, "CT-01").items
+    assert item.assigned is not None and (item.assigned.action, item.assigned.person) == ("notify", "SUP-F")
+    recall_work.action_done(recalled.work, "CT-01", "PT-001", "notify", "SUP-F", "letter 12")
+    assert contents(recalled.work, "CT-01").open_items == ()
+    assert recalled.row("PT-001").suspended  # told is not looked at again
+
+
+def test_bringing_back_does_not_do_the_item(recalled: Shop) -> None:
+    recalled.record(f.PartMoved(PART, "assembly"), by="L1-D")
+    recall_work.action_done(recalled.work, "CT-01", "PT-001", "retrieve", "SUP-F", "re-view rack")
+    assert contents(recalled.work, "CT-01").open_items == ("PT-001",)
+
+
+def test_closing_needs_every_item_and_two_persons(recalled: Shop) -> None:
+    def close(three: str = "NL3-E", quality: str = "CI-G") -> None:
+        recall_work.close(recalled.work, "CT-01", three, quality)
+
+    with pytest.raises(NotPermitted, match="PT-001 still to do"):
+        close()
+    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    recall_work.action_done(recalled.work, "CT-01", "PT-001", "notify", "SUP-F", "letter 12")
+    for three, quality, why in (
+        ("L2-A", "CI-G", "no level 3"),
+        ("NL3-E", "SUP-F", "not of quality"),
+        ("NL3-E", "NL3-E", "cannot sign twice"),
+    ):
+        with pytest.raises(NotPermitted, match=why):
+            close(three, quality)
+    close()
+    closed = contents(recalled.work, "CT-01").closed
+    assert closed is not None and (closed.person, closed.second) == ("NL3-E", "CI-G")
+
+
+def test_readings_of_the_penetrant_line_open_sets_over_the_line(viewed: Shop) -> None:
+    """Dryer 170 degF against its maximum of 160 degF in the demonstration procedure."""
+    reading(viewed.at("09:10"), "dryer", "dryer temperature", "170 degF")
+    (opened,) = viewed.facts(f.ContainmentOpened)
+    assert (opened.fact.object, opened.fact.inspections) == ("dryer", ("PT-001",))
+    assert viewed.row("PT-001").suspended
+
+
+def test_specks_recall_what_was_developed(viewed: Shop) -> None:
+    reading(viewed.at("09:10"), "DEV-1", "specks", "40 pcs")
+    (opened,) = viewed.facts(f.ContainmentOpened)
+    assert opened.fact.inspections == ("PT-001",)
+
+
+def test_good_reading_of_the_line_opens_nothing(viewed: Shop) -> None:
+    reading(viewed.at("09:10"), "dryer", "dryer temperature", "150 degF")
+    assert not names(viewed)
+
+
+def test_set_without_a_record_takes_no_number_of_the_others(shop: Shop) -> None:
+    shop.at("09:00").read_lamp("LP-4", "900")
+    shop.sump()
+    shop.sign("PT-001", person="L2-B")
+    shop.after(60).read_lamp("LP-3", "880")
+    assert names(shop) == ["CT-E01", "CT-01"]
+
+
+def test_certificate_that_ended_earlier_recalls_its_holder_s_work(viewed: Shop) -> None:
+    held = [r for r in viewed.facts(f.CertificateEntered, "L2-B") if r.fact.method == "PT"][-1]
+    from dataclasses import replace
+
+    shorter = replace(held.fact, expires=date(2026, 3, 1))
+    recording.correct(viewed.after(60).work, held.uid, shorter, "SUP-F", when=held.when, why="typed wrongly")
+    (opened,) = viewed.facts(f.ContainmentOpened)
+    assert (opened.fact.object, opened.fact.quantity) == ("L2-B", "certificate")
+    assert "PT-001" in opened.fact.inspections
+
+
+# --- meters ---------------------------------------------------------------------------------------------
+
+
+def test_meter_found_wrong_names_readings_and_parts_by_both_estimates(viewed: Shop) -> None:
+    """Radiometer +9 %, calibrated 2025-09-20, found 2026-03-20 (181 days); read on day 171.
+
+    By hand: worst case 1060 / 1.09 = 972.5; even drift 1060 / (1 + 0.09 x 171/181) = 976.9, both under 1000.
+    1085 gives 995.4 and 999.98: with both the limit of 1000 is missed; 1700 holds.
+    """
+    viewed.at("09:10").read_lamp("LP-3", "1060")
+    viewed.at("08:00", "2026-03-20")
+    wrong = calibration(
+        "RM-1", "UV-A channel", date(2026, 3, 20), date(2026, 9, 20), as_found_error_percent=num("+9 %")
+    )
+    recording.record_outside_fact(viewed.work, wrong, "SUP-F")
+    found = meter_found(viewed.work, "RM-1")
+    (bad,) = [each for each in found.endangered if each.object == "LP-3"]
+    assert (bad.worst, bad.linear) == (Fraction(106000, 109), 1060 / (1 + Fraction(9, 100) * Fraction(171, 181)))
+    assert (round(float(bad.worst), 1), round(float(bad.linear), 1)) == (972.5, 976.9)
+    assert not bad.worst_holds and not bad.linear_holds
+    assert found.inspections() == ("PT-001",) == found.inspections(worst=False)
+
+
+def test_error_may_be_supposed(viewed: Shop) -> None:
+    head = viewed.head()
+    found = meter_found(viewed.work, "RM-1", error=num("+70.1 %"), item="UV-A channel")
+    lamps = {each.object for each in found.endangered if each.quantity == "UV-A at 15 in"}
+    assert lamps == {"LP-1", "LP-2", "LP-3", "LP-4"}  # 1700 / 1.701 = 999.4
+    assert viewed.head() == head
