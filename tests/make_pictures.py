@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 FONT = Path("/usr/share/fonts/truetype/dejavu/DejaVuSansMono.ttf")
 LARGEST = 150_000  # bytes of a picture
 COLUMNS = 112
+WINDOW = {"booth.png": "booth/1366-record, shot typed.png", "desk.png": "desk/1366x768-96/record-1.png"}
 EVENTS = ("E11", "E15", "E20", "E30")  # those shown; the last with what follows it
 
 
@@ -28,8 +29,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--font", type=Path, default=FONT)
     parser.add_argument("--out", type=Path, default=ROOT / "demo" / "pictures")
+    parser.add_argument("--shots", type=Path, help="pictures that a test run left (NDI_SHOTS): the window's are made from them")
     args = parser.parse_args()
     args.out.mkdir(exist_ok=True)
+    if args.shots is not None:
+        for name, shot in WINDOW.items():
+            with Image.open(args.shots / shot) as picture:
+                small = picture.convert("RGB").resize((900, 506), Image.Resampling.LANCZOS)
+                small.quantize(32).save(args.out / name, optimize=True)
+        return
     with tempfile.TemporaryDirectory() as scratch:
         papers = Path(scratch)
         command = [sys.executable, "-m", "ndi", "demo", "--out", scratch]

@@ -11,7 +11,7 @@ STATE_WORDS: Mapping[str, str] = MappingProxyType(
         "REJECT": "Rejected",
         "SCRAP": "Scrapped",
         "RETURN UNSERVICEABLE": "Returned",
-        "HOLD-ENG": "Engin. hold",
+        "HOLD-ENG": "On hold",
         "SUSPENDED": "Suspended",
         "REWORK": "In rework",
         "NO DECISION": "Undecided",

@@ -128,7 +128,7 @@ MEASURES = {
     **dict.fromkeys(("distance", "coil_diameter", "new_limit", "service_limit"), "length"),
     "clock": "angle",
     "contamination": "settled volume per 100 mL",
-    **dict.fromkeys(("nominal_percent", "as_found_error_percent"), "share"),
+    **dict.fromkeys(("nominal_percent", "as_found_error_percent", "uncertainty_percent"), "share"),
 }
 _UNIT_OF: dict[str, str] = {
     Quantity.UV_A: "uW/cm2",

@@ -207,6 +207,15 @@ def printed_model(work: Workplace, session: Session, recorded: Recorded[f.TagPri
     return model
 
 
+def printed_again(work: Workplace, session: Session, entry: int) -> PrintedTag:
+    """The tag that was printed at an entry; see :func:`printed_model`."""
+    recorded = session.entry(entry)
+    if not isinstance(recorded.fact, f.TagPrinted):
+        raise InputError(f"entry {entry} is no printed tag")
+    printed = cast("Recorded[f.TagPrinted]", recorded)
+    return PrintedTag(printed_model(work, session, printed), printed)
+
+
 def tag_status(work: Workplace, scanned: str) -> str:
     """What the book says of a scanned tag, in brief: current, provisional, suspended, void, copy n, or unknown."""
     return scanned_status(work, scanned).brief

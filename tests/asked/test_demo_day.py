@@ -181,3 +181,10 @@ def test_a_frozen_answer_is_compared_with_the_book(work: Workplace) -> None:
 def test_wrong_parameters_are_refused_in_words(work: Workplace, given: dict[str, str]) -> None:
     with pytest.raises(InputError):
         answering.ask(work, "F17", given)
+
+
+def test_csv_is_read_back_by_the_csv_module(work: Workplace) -> None:
+    answered = ask(work, "F38")
+    head, *rows = list(csv.reader(answering.as_csv(answered).splitlines()))
+    assert head == [*answered.question.columns, "Evidence"]
+    assert [row[:-1] for row in rows] == [list(row.cells) for row in answered.rows]

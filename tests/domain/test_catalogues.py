@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from ndi.domain import ticks, vocabulary
 from ndi.domain.answer import Answer, Severity, Verdict
 from ndi.domain.outcome import Missing, Outcome, not_recorded, passed, worst
-from ndi.domain.parameter_keys import KEYS
+from ndi.domain.parameter_keys import KEYS, OPTIONAL
 from ndi.domain.quantity import known_units
 from ndi.rules import registry
 from tests.build import PARAMETERS
@@ -164,7 +164,7 @@ def test_keys_have_a_known_unit_and_a_meaning() -> None:
 def test_keys_of_rules_are_catalogued_and_tests_set_those_that_rules_read() -> None:
     read = {key for rule in registry.load_all().values() for key in rule.keys}
     assert read <= set(KEYS)
-    assert read <= set(PARAMETERS)
+    assert read - OPTIONAL <= set(PARAMETERS)
 
 
 def test_rules_ask_a_question_and_have_an_id_of_the_trade() -> None:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -140,12 +138,15 @@ def as_json(answered: Answered, rows: tuple[AskedRow, ...] | None = None) -> str
 
 def as_csv(answered: Answered, rows: tuple[AskedRow, ...] | None = None) -> str:
     """The rows with their columns and the entries that they follow from; no cell is a formula to a spreadsheet."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([*answered.question.columns, "Evidence"])
+    lines = [[*answered.question.columns, "Evidence"]]
     for row in answered.rows if rows is None else rows:
-        writer.writerow([*map(_harmless, row.cells), " ".join(map(str, row.evidence))])
-    return out.getvalue()
+        lines.append([*map(_harmless, row.cells), " ".join(map(str, row.evidence))])
+    return "".join(",".join(map(_quoted, line)) + "\r\n" for line in lines)
+
+
+def _quoted(cell: str) -> str:
+    """A cell as RFC 4180 writes it."""
+    return '"' + cell.replace('"', '""') + '"' if any(mark in cell for mark in ',"\r\n') else cell
 
 
 def _harmless(cell: str) -> str:

@@ -130,6 +130,21 @@ def test_a_clean_lot_from_badge_to_the_tag_on_the_part(booth: Window, book: Path
     assert files_with(book.parent, pin("L2-A")) == []
 
 
+def test_a_printed_tag_is_scanned_back_after_a_restart(
+    window: Callable[..., Window], booth: Window, book: Path, printer: Printer
+) -> None:
+    """The tag hangs out of the printer when the window is killed: it needs no second print."""
+    w = booth
+    to_the_decision(w)
+    w.at("11:21").key("enter").number(pin("L2-A")).key("enter")
+    w.close()
+    again = window("11:23", book=book)
+    assert again.scene.name == "tag" and again.says("check code"), again.scene
+    (code,) = zxingcpp.read_barcodes(picture(printer.sheets[0], 203))
+    again.type(code.text)
+    assert again.says("is on the part") and not again.scene.refused, again.scene
+
+
 def test_undo_until_the_signature_and_not_after(booth: Window) -> None:
     w = booth
     to_the_decision(w)

@@ -27,12 +27,15 @@ class TagScreen(Screen):
         self.row: InspectionRow | None = None
         self.status = ""
         self.printed: list[PrintedTag] = []
+        self._entries: list[int] = []  # of the tags that were printed before a restart
 
     def load(self, session: Session) -> None:
         if self.code is not None:
             self.status = str(tag_checks.scanned_status(self.booth.work, self.code))
         if self.inspection is not None:
             self.row = session.inspection(self.inspection)
+        if self._entries and not self.printed:
+            self.printed = [tagging.printed_again(self.booth.work, session, entry) for entry in self._entries]
 
     def title(self) -> str:
         return f"Tag of {self.inspection}" if self.inspection else "Scanned tag"
@@ -102,7 +105,9 @@ class TagScreen(Screen):
         return False
 
     def keep(self) -> dict[str, Any]:
-        return {"inspection": self.inspection, "code": self.code}
+        entries = [tag.recorded.position for tag in self.printed]
+        return {"inspection": self.inspection, "code": self.code, "printed": entries}
 
     def restore(self, kept: dict[str, Any]) -> None:
         self.inspection, self.code = kept.get("inspection"), kept.get("code")
+        self._entries = [int(entry) for entry in kept.get("printed", [])]
