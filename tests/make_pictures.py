@@ -29,7 +29,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--font", type=Path, default=FONT)
     parser.add_argument("--out", type=Path, default=ROOT / "demo" / "pictures")
-    parser.add_argument("--shots", type=Path, help="pictures that a test run left (NDI_SHOTS): the window's are made from them")
+    parser.add_argument(
+        "--shots", type=Path, help="pictures that a test run left (NDI_SHOTS): the window's are made from them"
+    )
     args = parser.parse_args()
     args.out.mkdir(exist_ok=True)
     if args.shots is not None:

@@ -125,6 +125,10 @@ class DeskFrame(ttk.Frame):
         unit = self.look.unit
         nav = ttk.Frame(self, style="Nav.TFrame", padding=(unit // 2, unit // 2))
         nav.grid(row=1, column=0, sticky="ns")
+        # packed first, so that it keeps its place where the list of screens is longer than the window
+        ttk.Button(nav, text="Dark booth (Ctrl+B)", style="Nav.TButton", command=self.to_booth).pack(
+            side="bottom", fill="x"
+        )
         for key, screen in zip(KEYS, KEYED, strict=True):
             button = ttk.Button(
                 nav,
@@ -134,9 +138,6 @@ class DeskFrame(ttk.Frame):
             )
             button.pack(fill="x")
             self._nav[screen.name] = button
-        ttk.Button(nav, text="Dark booth (Ctrl+B)", style="Nav.TButton", command=self.to_booth).pack(
-            side="bottom", fill="x"
-        )
 
     def _build_line(self) -> None:
         unit = self.look.unit
