@@ -13,6 +13,7 @@ from pathlib import Path
 
 from tests.bench import book as books
 from tests.bench import measures, paper
+from tests.bench import window as windows
 from tests.bench.measures import Line
 
 MILLION = 1_000_000
@@ -50,7 +51,8 @@ def main(arguments: list[str] | None = None) -> int:
         say(builds[-1])
         tables[size] = _measure(built, size)
     lines_of_paper = paper.tags()
-    text = "\n".join(_report(sizes, tables, lines_of_paper, builds)) + "\n"
+    lines_of_window = windows.window()
+    text = "\n".join(_report(sizes, tables, lines_of_paper, lines_of_window, builds)) + "\n"
     sys.stdout.write(text)
     if args.out:
         args.out.write_text(text, encoding="utf-8")
@@ -80,7 +82,9 @@ def _measure(built: books.Built, size: int) -> list[Line]:
 # --- the table ------------------------------------------------------------------------------------
 
 
-def _report(sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], builds: list[str]) -> list[str]:
+def _report(
+    sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], window: list[Line], builds: list[str]
+) -> list[str]:
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     ).stdout.strip()
@@ -99,6 +103,7 @@ def _report(sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], b
     for size in sizes:
         lines += ["", f"## {size:,} inspections", "", *_table(tables[size])]
     lines += ["", "## Papers", "", *_table(tags)]
+    lines += ["", "## The window", "", *(_table(window) if window else ["NOT RUN: no Xvfb."])]
     lines += [
         "",
         "## At 1,000,000 inspections, from the largest book measured",
