@@ -191,6 +191,15 @@ class RequiredMethod:
 
 
 @dataclass(frozen=True)
+class ReadingPoint:
+    """Where on the outline a residual field point of a technique sheet lies: ``name`` as the sheet says, mm."""
+
+    name: str
+    x: Number
+    y: Number
+
+
+@dataclass(frozen=True)
 class PartMaster:
     """One part number."""
 
@@ -208,6 +217,7 @@ class PartMaster:
     similar_parts: tuple[str, ...] = ()
     coating: Number | None = None
     sections: tuple[Section, ...] = ()
+    reading_points: tuple[ReadingPoint, ...] = ()
 
     def section(self, code: str) -> Section | None:
         """The section of this code, or None."""

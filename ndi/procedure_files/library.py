@@ -207,6 +207,18 @@ def _check_parts(parts: list[_Read[PartMaster]], techniques: list[_Read[Techniqu
     for read in parts:
         for entry, required in zip(read.table.tables("required"), read.thing.required, strict=True):
             _check_required(read.thing.number, required, sheets, entry)
+        named = {
+            point
+            for sheet in sheets.values()
+            if read.thing.number in sheet.applies_to
+            for point in sheet.residual_points
+        }
+        for entry, point in zip(read.table.tables("reading_points"), read.thing.reading_points, strict=True):
+            if point.name not in named:
+                problem = (
+                    f"{unknown_word(point.name, sorted(named), 'residual point')} of the sheets for {read.thing.number}"
+                )
+                raise entry.refusal("name", problem)
         for number in read.thing.similar_parts:
             if number not in numbers:
                 raise read.table.refusal("similar_parts", f"part {number} is in no file{nearest(number, numbers)}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from ndi.domain.procedure import PartMaster, RequiredMethod, Section, Zone, ZoneLimit
+from ndi.domain.procedure import PartMaster, ReadingPoint, RequiredMethod, Section, Zone, ZoneLimit
 from ndi.domain.quantity import Number
 from ndi.procedure_files.tables import Table, root, unknown_word
 from ndi.procedure_files.words import LIMIT_FORMS, METHODS
@@ -23,6 +23,7 @@ _KEYS = (
     "datum",
     "clock_reference",
     "outline",
+    "reading_points",
     "required",
     "sections",
     "zones",
@@ -54,7 +55,20 @@ def read_part(table: Table) -> PartMaster:
         similar_parts=table.words("similar_parts"),
         coating=table.optional_measure("coating", "in", zero=True),
         sections=_sections(table),
+        reading_points=_reading_points(table),
     )
+
+
+def _reading_points(table: Table) -> tuple[ReadingPoint, ...]:
+    """Places on the outline for the residual field points that the technique sheets name; none is no mistake."""
+    points: list[ReadingPoint] = []
+    for entry in table.tables("reading_points"):
+        entry.only(("name", "at"))
+        name, (x, y) = entry.text("name"), entry.point("at")
+        if any(name == earlier.name for earlier in points):
+            raise entry.refusal("name", f"point {name} stands here twice; give each its own name")
+        points.append(ReadingPoint(name, x, y))
+    return tuple(points)
 
 
 def _sections(table: Table) -> tuple[Section, ...]:

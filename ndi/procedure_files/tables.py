@@ -170,12 +170,15 @@ class Table:
             raise self.refusal(key, 'must be a list of corners, e.g. [["0", "0"], ["120", "0"], ["120", "40"]]')
         if len(value) < least:
             raise self.refusal(key, f"has {len(value)} corners; a polygon needs at least {least}")
-        return tuple(self._point(key, number, item) for number, item in enumerate(value))
+        return tuple(self._point((*self.path, key, number), item) for number, item in enumerate(value))
 
-    def _point(self, key: str, number: int, item: object) -> tuple[Number, Number]:
-        place: KeyPath = (*self.path, key, number)
+    def point(self, key: str) -> tuple[Number, Number]:
+        """One place in millimetres: ``["120", "40"]``."""
+        return self._point((*self.path, key), self.value(key))
+
+    def _point(self, place: KeyPath, item: object) -> tuple[Number, Number]:
         if not isinstance(item, list) or len(item) != 2:
-            raise self._source.refusal(place, 'must be one corner: x and y in mm, e.g. ["120", "40"]')
+            raise self._source.refusal(place, 'must be one place, x and y in mm, e.g. ["120", "40"]')
         for coordinate in item:
             if not isinstance(coordinate, str):
                 raise self._source.refusal(place, bare_number(coordinate, "120"))

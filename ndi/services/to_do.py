@@ -12,6 +12,7 @@ from enum import StrEnum
 from ndi.domain import facts as f
 from ndi.domain import ticks as t
 from ndi.domain.procedure import NominalShot
+from ndi.domain.quantity import Number
 from ndi.domain.ticks import Tick
 from ndi.domain.vocabulary import Method, ShotKind
 from ndi.rules.inquiry import Inquiry
@@ -98,8 +99,9 @@ def _magnetic(q: Inquiry) -> Iterator[Task]:
         yield _ticks(q, "Bar", [t.SPACED_ON_BAR])
     if DEMAG in technique.post_process or technique.residual_points:
         yield Task(Kind.DEMAGNETISE, "Demagnetise", _demagnetised_last(q), q.inspection)
+    read = residual_read(q)
     for point in technique.residual_points:
-        yield Task(Kind.RESIDUAL, f"Residual field at {point}", _is_residual_read(q, point), q.inspection, point=point)
+        yield Task(Kind.RESIDUAL, f"Residual field at {point}", point in read, q.inspection, point=point)
     yield from _after_the_view(q)
 
 
@@ -145,11 +147,12 @@ def _demagnetised_last(q: Inquiry) -> bool:
     return complete and bool(demags) and (not shots or demags[-1].at >= shots[-1].at)
 
 
-def _is_residual_read(q: Inquiry, point: str) -> bool:
+def residual_read(q: Inquiry) -> dict[str, Number]:
+    """What was read last at each point since the last demagnetisation; empty before it."""
     demag = q.facts.last(f.Demagnetised, q.inspection)
-    return demag is not None and any(
-        r.fact.point == point and r.at >= demag.at for r in q.facts.of(f.ResidualRead, q.inspection)
-    )
+    if demag is None:
+        return {}
+    return {r.fact.point: r.fact.value for r in q.facts.of(f.ResidualRead, q.inspection) if r.at >= demag.at}
 
 
 # --- penetrant ------------------------------------------------------------------------------------

@@ -123,6 +123,12 @@ CASES = {
         'code = "BEAM"',
         ("techniques/MT-T-6010.toml", "shots[3].section", "'WHOLE' is not a known section of T6-10101"),
     ),
+    "reading point that no sheet names": (
+        "parts/T6-10101.toml",
+        'name = "beam"',
+        'name = "beem"',
+        ("parts/T6-10101.toml", "reading_points[2].name", "did you mean beam?"),
+    ),
     "similar part unknown": (
         "parts/T6-11050.toml",
         'similar_parts = ["T6-11051"]',

@@ -92,6 +92,16 @@ class Line:
     selected: bool = False
 
 
+@dataclass(frozen=True)
+class Dot:
+    """A numbered place on the outline, such as a point of the residual field."""
+
+    at: Point
+    label: str
+    shape: Shape
+    selected: bool = False
+
+
 # --- parts of a scene -----------------------------------------------------------------------------
 
 
@@ -124,6 +134,7 @@ class Outline:
     lines: tuple[Line, ...] = ()
     marker: Point | None = None
     caption: str = ""
+    dots: tuple[Dot, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from ndi.domain.errors import InputError
 from ndi.domain.procedure import PartMaster, Technique
 from ndi.domain.quantity import Number
 from ndi.domain.ticks import VIEWED_AFTER_SHOT
-from ndi.gui.presenters.booth import shots
+from ndi.gui.presenters.booth import residual_points, shots
 from ndi.gui.presenters.booth.screen import ENTER, INDICATION, INTERRUPT, UNDO, Screen, number_key
 from ndi.gui.presenters.booth.texts import caution_before, is_done_shape
 from ndi.gui.presenters.scene import Asked, Form, KeyHint, Part, Row, Rows, Said, Shape, Side, Strip
@@ -104,7 +104,7 @@ class RecordScreen(Screen):
                 assert task.shot is not None
                 return shots.fields(task.shot)
             case Kind.RESIDUAL:
-                return [(f"Residual field at {task.point}", "G", "")]
+                return [(task.point or "", "G", "")]
             case Kind.PLUGS_IN | Kind.PLUGS_OUT:
                 return [(task.title, "pcs", "")]
         return []
@@ -122,7 +122,8 @@ class RecordScreen(Screen):
         assert self.q is not None
         task = self.task
         left: list[Part] = []
-        if self.q.technique.shots:
+        reading_field = task is not None and task.kind is Kind.RESIDUAL  # the shots are over: room for the outline
+        if self.q.technique.shots and not reading_field:
             shown = task.shot.shot if task is not None and task.kind is Kind.SHOT and task.shot else None
             left.append(Strip(shots.strip(self.q, shown)))
         body = Side((self._list(),), tuple(self._in_hand(task)), 0.46)
@@ -161,6 +162,8 @@ class RecordScreen(Screen):
         fields = self._fields(task)
         if fields and self.typing is not None:
             found.append(Form(tuple(self._asked(fields)), task.title))
+        if task.kind is Kind.RESIDUAL:
+            found.append(residual_points.rows(self.q, self.tasks, task))
         if task.kind is Kind.TICKS:
             found.append(Rows(self._tick_rows(task), task.title))
         elif task.kind is Kind.DEMAGNETISE:
@@ -174,6 +177,9 @@ class RecordScreen(Screen):
         caution = caution_before(self.q.procedure, task)
         if caution:
             found.append(Said(caution, "Caution"))
+        if task.kind is Kind.RESIDUAL and self.master is not None:
+            drawn = residual_points.drawing(self.master, self.tasks, task)
+            found += [drawn] if drawn else []
         return found
 
     def _asked(self, fields: list[tuple[str, str, str]]) -> list[Asked]:

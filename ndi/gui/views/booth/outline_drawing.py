@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ndi.gui.presenters.scene import Area, Outline, Point, Shape
+from ndi.gui.presenters.scene import Area, Dot, Outline, Point, Shape
 from ndi.gui.views.booth.brush import Anchor, Brush
 from ndi.gui.views.booth.palette import BRIGHT, LINE, TEXT
 
@@ -22,6 +22,7 @@ class Scale:
         self.per_mm = min((right - left) / wide, (bottom - top) / high)
         self.left = left + ((right - left) - wide * self.per_mm) / 2
         self.bottom = top + high * self.per_mm
+        self.middle = self.bottom - high * self.per_mm / 2  # in pixels
 
     def at(self, point: Point) -> tuple[float, float]:
         return self.left + (point.x - self.low_x) * self.per_mm, self.bottom - (point.y - self.low_y) * self.per_mm
@@ -66,6 +67,8 @@ def draw(brush: Brush, part: Outline, box: Box) -> float:
             x, y = points[:2]
             anchor: Anchor = "sw" if x < (left + right) / 2 else "se"
             brush.text(x, y - brush.gap, line.label, size=brush.small, anchor=anchor, bold=line.selected)
+    for dot in part.dots:
+        _dot(brush, scale, dot)
     if part.marker is not None:
         _marker(brush, scale, part.marker)
     below = scale.bottom + brush.size * 0.6
@@ -89,6 +92,17 @@ def _area(brush: Brush, scale: Scale, area: Area) -> None:
         size = min(brush.size * 0.8, (max(xs) - min(xs)) * 0.6, (max(ys) - min(ys)) * 0.6)
         if size >= 5:
             brush.shape(area.shape, sum(xs) / len(xs) - size / 2, sum(ys) / len(ys) - size / 2, size)
+
+
+def _dot(brush: Brush, scale: Scale, dot: Dot) -> None:
+    """Its number stands towards the middle of the part, where there is room on every outline."""
+    x, y = scale.at(dot.at)
+    size = brush.size * (0.75 if dot.selected else 0.5)
+    brush.shape(dot.shape, x - size / 2, y - size / 2, size, BRIGHT if dot.selected else TEXT)
+    below = y < scale.middle
+    anchor: Anchor = "n" if below else "s"
+    at = y + size * 0.7 if below else y - size * 0.7
+    brush.text(x, at, dot.label, size=brush.small, anchor=anchor, bold=dot.selected)
 
 
 def _marker(brush: Brush, scale: Scale, at: Point) -> None:
