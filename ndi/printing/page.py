@@ -116,23 +116,23 @@ class Canvas:
             associated_file_relationship="Alternative",
         )
 
-    def save(self) -> bytes:
-        """The finished file."""
+    def save(self, written: Callable[[int], None] = lambda _pages: None) -> bytes:
+        """The finished file; ``written`` is told how many pages are in it."""
         pdf = self._pdf
-        for marks in self._pages:
+        for number, marks in enumerate(self._pages, start=1):
             pdf.add_page()
             pdf.set_stretching(100)
             pdf.set_stretching(_STRETCH_PERCENT)
             for mark in marks:
                 mark(pdf)
+            written(number)
         return bytes(pdf.output())
 
     # --- measuring ---
 
     def width_of(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width in millimetres."""
-        style = "B" if bold else ""
-        return sum(self._unit_width(char, style) for char in text) * size * MM_PER_POINT
+        return self._unit_width(text, "B" if bold else "") * size * MM_PER_POINT
 
     def fit(self, text: str, size: float, width: float, *, bold: bool = False) -> float:
         """The largest size up to ``size`` at which the text is not wider than ``width``."""
@@ -163,11 +163,13 @@ class Canvas:
         absent = self.missing(text)
         return "".join(f"[U+{ord(char):04X}]" if char in absent else char for char in text) if absent else text
 
-    def _unit_width(self, char: str, style: str) -> float:
-        key = (char, style)
+    def _unit_width(self, text: str, style: str) -> float:
+        """Width in sizes; kept, because most words of a paper come again."""
+        key = (text, style)
         if key not in self._widths:
             # the face's widths are in thousandths of its size
-            self._widths[key] = self._fonts[style].cw[ord(char)] * _STRETCH_PERCENT / 100 / 1000
+            widths = self._fonts[style].cw
+            self._widths[key] = sum(widths[ord(char)] for char in text) * _STRETCH_PERCENT / 100 / 1000
         return self._widths[key]
 
     def _broken(self, word: str, width: float, size: float, bold: bool) -> Iterable[str]:

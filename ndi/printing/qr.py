@@ -12,9 +12,7 @@ DOT = 0.125  # a dot of a 203 dpi printer, nearly; modules are whole dots, so th
 
 def draw_qr(marks: PageMarks, text: str, left: float, top: float, box: float) -> float:
     """Draws the code in the middle of a square ``box`` of millimetres with its quiet zone; returns its side."""
-    import segno  # here, because most runs print nothing
-
-    matrix = [list(row) for row in segno.make_qr(text, error="m").matrix]
+    matrix = qr_modules(text)
     modules = len(matrix) + 2 * QUIET
     module = int(box / modules / DOT) * DOT
     side = modules * module
@@ -27,6 +25,27 @@ def draw_qr(marks: PageMarks, text: str, left: float, top: float, box: float) ->
     ]
     marks.squares(runs, module)
     return side
+
+
+def qr_modules(text: str) -> list[list[bool]]:
+    """Rows of modules, dark is true, without the quiet zone.
+
+    Error correction is at least level M (ISO/IEC 18004) and as high as the size that M needs allows: a tag gets oil on it.
+    """
+    import zxingcpp  # here, because most runs print nothing
+
+    def made(level: str) -> list[list[bool]]:
+        code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level=level)
+        image = memoryview(zxingcpp.write_barcode_to_image(code, add_quiet_zones=False))
+        return [[module == 0 for module in row] for row in image.tolist()]
+
+    best = made("M")
+    for level in ("Q", "H"):
+        better = made(level)
+        if len(better) > len(best):
+            break
+        best = better
+    return best
 
 
 def dark_runs(row: Iterable[int]) -> list[tuple[int, int]]:

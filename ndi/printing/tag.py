@@ -13,7 +13,7 @@ from datetime import datetime
 
 from ndi.domain.errors import InputError
 from ndi.printing.page import A4, BLACK, LETTER, MM_PER_POINT, TAG_PAPER, WHITE, Canvas, Paper
-from ndi.printing.qr import DOT, QUIET, dark_runs
+from ndi.printing.qr import DOT, QUIET, dark_runs, qr_modules
 from ndi.services.report_models import CHECK_CODE_LABEL, PRACTICE_TAG, TagModel, TagRole, TagRow
 
 INVERTED_WORDS = ("REJECT", "SUSPENDED")
@@ -190,9 +190,7 @@ def _draw_foot(canvas: Canvas, model: TagModel, rows: Sequence[TagRow]) -> float
 
 def _draw_qr(canvas: Canvas, text: str, top: float) -> float:
     """Draws the code with its quiet zone at the left margin; returns where text beside it may begin."""
-    import segno  # here, because most runs print nothing
-
-    matrix = [list(row) for row in segno.make_qr(text, error="m").matrix]
+    matrix = qr_modules(text)
     side = len(matrix) + 2 * QUIET
     module = int(_QR_BOX / side / DOT) * DOT
     left, upper = _LEFT - 1.0, top + (_QR_BOX - side * module) / 2 + 0.5
