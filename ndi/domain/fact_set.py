@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
@@ -13,6 +14,16 @@ from ndi.domain.facts import Fact, ReadingRecorded
 
 F = TypeVar("F", bound=Fact)
 _by_time = attrgetter("at", "position")
+_at = attrgetter("at")
+
+
+def happened_between(facts: Sequence[Recorded[F]], begun: datetime | None, ended: datetime) -> Sequence[Recorded[F]]:
+    """Those of some facts, given in order of time, that happened from ``begun`` (None: ever) to ``ended``, both within.
+
+    A book of years holds thousands of readings of one meter; a day of them is found without looking at each.
+    """
+    first = 0 if begun is None else bisect_left(facts, begun, key=_at)
+    return facts[first : bisect_right(facts, ended, lo=first, key=_at)]
 
 
 class FactSet:
@@ -23,6 +34,7 @@ class FactSet:
         self._all = sorted(unique.values(), key=_by_time)
         self._found: dict[type | tuple[type, str], list[Recorded[Any]]] = defaultdict(list)  # by kind, kind and subject
         self._readings: dict[tuple[str, ...], list[Recorded[ReadingRecorded]]] = defaultdict(list)
+        self.corrections: list[Recorded[Fact]] = [recorded for recorded in self._all if recorded.supersedes is not None]
         found = self._found
         for recorded in self._all:
             fact = recorded.fact

@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
+from ndi.domain.fact_set import happened_between
 from ndi.domain.moment import Moment, Precision, duration_text, elapsed, to_the_second
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, positions
 from ndi.domain.procedure import Technique
@@ -384,5 +385,5 @@ def today(
 ) -> Recorded[f.ReadingRecorded] | None:
     """The last of some readings taken on the shop day of a moment and not after it."""
     opens, _ = q.shop_day(moment)
-    found = [r for r in recorded if opens <= r.at <= moment.at]
+    found = happened_between(recorded, opens, moment.at)
     return found[-1] if found else None

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from fractions import Fraction
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
+from ndi.domain.fact_set import happened_between
 from ndi.domain.moment import Moment
 from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, passed, worst
 from ndi.domain.quantity import Number, shown
@@ -27,14 +29,22 @@ def each_penetrant(q: Inquiry, ask: Callable[[Batch, Moment], Outcome]) -> Outco
 
 def checks_until(q: Inquiry, object_: str, kind: CheckKind, until: Moment) -> list[Check]:
     """Checks of one kind on an object or line, not later than a moment."""
-    return [r for r in q.facts.of(f.ProcessCheckRecorded, object_) if r.fact.check == kind and r.at <= until.at]
+    return _checks(q, object_, kind, None, until)
+
+
+def _checks(q: Inquiry, object_: str, kind: CheckKind, since: datetime | None, until: Moment) -> list[Check]:
+    return [
+        r
+        for r in happened_between(q.facts.of(f.ProcessCheckRecorded, object_), since, until.at)
+        if r.fact.check == kind
+    ]
 
 
 def panel_check(q: Inquiry) -> Check:
     """Today's panel check of the line before the first wetting, with the batches in its tanks; else Missing."""
     wetted, name = b.first_wetting(q), q.basket.fact.line
     opens, _ = q.shop_day(wetted)
-    today = [r for r in checks_until(q, name, CheckKind.PANEL, wetted) if r.at >= opens]
+    today = _checks(q, name, CheckKind.PANEL, opens, wetted)
     if not today:
         raise Missing(f"no panel result of {name} today before {wetted.clock()}: line not released", ["run the panel"])
     return with_batches_in_use(q, today)[-1]
@@ -145,7 +155,7 @@ def specks_outcome(reading: Recorded[f.ReadingRecorded], most: Number) -> Outcom
 def p31_tank_look(q: Inquiry) -> Outcome:
     def ask(batch: Batch, wetted: Moment) -> Outcome:
         opens, _ = q.shop_day(wetted)
-        today = [r for r in checks_until(q, batch.fact.batch, CheckKind.TANK, wetted) if r.at >= opens]
+        today = _checks(q, batch.fact.batch, CheckKind.TANK, opens, wetted)
         if not today:
             return not_recorded(
                 f"tank of {batch.fact.batch} not looked at today before {wetted.clock()}",
