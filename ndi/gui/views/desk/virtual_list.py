@@ -78,6 +78,9 @@ class VirtualList(tk.Frame):
         self.tree.grid(row=0, column=0, sticky="nsew")
         self.bar.grid(row=0, column=1, sticky="ns")
         self.tree.tag_configure("act", font=self._look.bold)
+        self._in_full = tk.Label(
+            self, anchor="nw", justify="left", background=looks.PAPER, foreground=looks.QUIET, font=self._look.plain
+        )
         self._bind()
 
     # --- what is shown ------------------------------------------------------------------------------
@@ -140,6 +143,23 @@ class VirtualList(tk.Frame):
         for n, (width, column) in enumerate(zip(widths, self._columns, strict=True)):
             self.tree.column(str(n), width=width, minwidth=width)
             self.tree.heading(str(n), text=looks.shortened(column.title, self._look.bold, width - self._look.unit))
+        self._make_room(any(need > width for need, width in zip(needs, widths, strict=True)))
+
+    def _make_room(self, is_cut: bool) -> None:
+        """Lines below the rows for the one under the bar in full, kept free as long as any cell is cut short."""
+        if not is_cut or self.winfo_height() < 9 * self._look.line:
+            self._in_full.grid_forget()
+            return
+        width = self.winfo_width() - 2 * self._look.unit
+        lines = 2 if width > 100 * self._look.digit else 3
+        self._in_full.configure(height=lines, wraplength=max(width, 1))
+        self._in_full.grid(row=1, column=0, columnspan=2, sticky="ew", padx=self._look.unit // 2)
+
+    def _say_in_full(self, row: Row | None) -> None:
+        """Only the cells that are cut short, each after the title of its column."""
+        cells = zip(self._columns, row.cells, self._cut(row), strict=False) if row is not None else ()
+        said = (f"{column.title}: {cell}" for column, cell, shown in cells if shown != cell.replace("\n", " "))
+        self._in_full.configure(text="  ".join(said).replace("\n", " "))
 
     def _needs(self) -> list[int]:
         """What each column needs for its title and for the rows that are in memory; else the characters it asks for."""
@@ -218,11 +238,16 @@ class VirtualList(tk.Frame):
             self.tree.selection_set(self._items[place])
             self.tree.focus(self._items[place])
             row = self.current
+            self._say_in_full(row)
             if self._on_select is not None and row is not None and row != self._told:
                 self._told = row  # told once: drawing again, at another size, chooses nothing
                 self._on_select(row)
         else:
             self.tree.selection_set(())
+
+    @property
+    def has_focus(self) -> bool:
+        return bool(self.tree.focus_get() is self.tree)
 
     # --- moving -------------------------------------------------------------------------------------
 
