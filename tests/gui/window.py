@@ -32,7 +32,7 @@ KEYSYMS = {
     "/": "KP_Divide",
     ".": "KP_Decimal",
 }
-PATIENCE = 20.0
+PATIENCE = 90.0
 
 
 def instant(clock: str) -> datetime:

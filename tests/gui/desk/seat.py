@@ -11,7 +11,7 @@ from ndi.gui.views.desk.desk_frame import DeskFrame
 from ndi.gui.worker import Worker
 from tests.gui.screens import keep, picture
 
-PATIENCE = 20.0
+PATIENCE = 90.0
 
 
 class Seat:
