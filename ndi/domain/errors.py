@@ -6,7 +6,8 @@
     │   ├── UnitMismatch
     │   ├── WrongAnswers        a form: what is wrong, by field
     │   ├── DayFileError        file, line, column
-    │   └── ProcedureFileError  file, line, key
+    │   ├── ProcedureFileError  file, line, key
+    │   └── ExportError         an exported book: export, file, line
     └── StoreError
         ├── NotFound
         ├── VersionConflict
@@ -45,7 +46,12 @@ class NotPermitted(NdiError, PermissionError):
 
 
 class InputError(NdiError, ValueError):
-    """Something that was typed or read from a file cannot be used."""
+    """Something that was typed or read from a file cannot be used; TypeError for one that says nothing."""
+
+    def __init__(self, message: str) -> None:
+        if not isinstance(message, str) or not message.strip():
+            raise TypeError("an error for a person needs words: what was found, what is allowed, a way out")
+        super().__init__(message)
 
 
 def _one_line(text: str) -> str:
@@ -93,6 +99,20 @@ class ProcedureFileError(InputError):
         problem = _one_line(problem)
         super().__init__(_one_line(f"{where}: {problem}"))
         self.file, self.line, self.key, self.problem = file, line, key, problem
+
+
+class ExportError(InputError):
+    """An exported book or a part of it does not hold: names the export, the file in it, and the line."""
+
+    def __init__(self, export: str, file: str | None, line: int | None, problem: str) -> None:
+        where = export
+        if file is not None:
+            where += f", {file}"
+        if line is not None:
+            where += f", line {line}"
+        problem = _one_line(problem)
+        super().__init__(_one_line(f"{where}: {problem}"))
+        self.export, self.file, self.line, self.problem = export, file, line, problem
 
 
 class StoreError(NdiError):

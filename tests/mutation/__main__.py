@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.kept import commit
-from tests.mutation import tree
+from tests.mutation import control, tree
 from tests.mutation.explained import becomes
 from tests.mutation.scores import Mutant, Result, is_killed, is_left, load, store, write_scores
 
@@ -97,6 +97,11 @@ def _run(folder: Path, names: list[str] | None, children: int) -> list[Mutant]:
         raise RuntimeError(f"{folder.name}: no mutant lives, not even one of a sentence: false kills, see {log}")
     if not asked or any(mutant.status == "not checked" for mutant in asked):
         raise RuntimeError(f"{folder.name}: not every mutant was checked, see {log}\n{log.read_text()[-1500:]}")
+    untrue = control.untrue_kills(folder, asked, _environment())
+    if untrue:
+        raise RuntimeError(
+            f"{folder.name}: said to be killed, but in a process of its own it is not: {', '.join(untrue)}"
+        )
     return found
 
 
