@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from ndi.printing.page import WHITE, PageMarks
 
@@ -36,8 +37,9 @@ def qr_modules(text: str) -> list[list[bool]]:
 
     def made(level: str) -> list[list[bool]]:
         code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level=level)
-        image = memoryview(zxingcpp.write_barcode_to_image(code, add_quiet_zones=False))
-        return [[module == 0 for module in row] for row in image.tolist()]
+        image: Any = zxingcpp.write_barcode_to_image(code, add_quiet_zones=False)  # a buffer of bytes, 0 is dark
+        rows: Any = memoryview(image).tolist()
+        return [[module == 0 for module in row] for row in rows]
 
     best = made("M")
     for level in ("Q", "H"):
