@@ -6,24 +6,39 @@ import os
 import time
 import warnings
 from collections.abc import Sequence
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from urllib.parse import unquote
 
 import ndi
 from ndi import procedure_files
 from ndi.domain.errors import InputError
+from ndi.domain.image_facts import ImageFacts
 from ndi.domain.procedure import Procedure
 from ndi.machine_clock import MovedClock as MovedClock
 from ndi.machine_clock import SystemClock as SystemClock
+from ndi.photo import diconde, xmp
 from ndi.photo.archive import ArchiveCheck, FolderArchive, read_file
-from ndi.printing import code_sheet, paper, queue, record, shift, tag, traveller
-from ndi.services import photographs, station_clock
-from ndi.services.paper_blocks import PaperModel
+from ndi.photo.camera import LiveCamera
+from ndi.photo.reader import Reader
+from ndi.photo.watch import WatchedFolder, keep_in
+from ndi.printing import chart, code_sheet, paper, queue, record, scale_card_sheet, shift, tag, traveller
+from ndi.services import order_pack, outage_paper, photographs, station_clock
+from ndi.services.chart_models import Picture
+from ndi.services.other_owners import OTHERS
+from ndi.services.paper_blocks import PaperModel, Progress, unheard
 from ndi.services.ports import Book, ChainCheck, Clock, Printer
 from ndi.services.receiving import Document
-from ndi.services.report_models import CodeSheetModel, RecordModel, ShiftModel, TagModel, TravellerSheetModel
+from ndi.services.report_models import (
+    CodeSheetModel,
+    RecordModel,
+    ScaleCardSheetModel,
+    ShiftModel,
+    TagModel,
+    TravellerSheetModel,
+)
 from ndi.services.workplace import Workplace
-from ndi.store import backup, heads, places
+from ndi.store import backup, export, heads, import_book, order_export, places
 from ndi.store import book as books
 from ndi.store import verify as verification
 from ndi.store.heads import FolderHeads, HeadsCompared
@@ -87,6 +102,20 @@ def open_book(place: Where, *, station: str | None = None, clock: Clock | None =
     return work
 
 
+def open_to_verify(place: Where) -> tuple[Workplace, bool]:
+    """Open a book at any station whose key is here; without one for reading only, and then False goes along."""
+    stations = _stations_here(place)
+    if stations:
+        return open_book(place, station=stations[0]), True
+    clock = SystemClock()
+    book = places.open_to_read(place, clock=clock)
+    return _workplace(book, clock, "", book.practice, key_folder(place)), False
+
+
+def _stations_here(place: Where) -> list[str]:
+    return [unquote(path.stem.partition("-")[2]) for path in sorted(key_folder(place).glob("*.key"))]
+
+
 def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, keys: Path) -> Workplace:
     secrets = load_secrets(keys, book.book_id)
     _opened.append(book)
@@ -98,6 +127,7 @@ def _workplace(book: books.SqlBook, clock: Clock, station: str, practice: bool, 
         practice,
         secrets=secrets,
         photographs=_archive(book),
+        pictures=Reader(),
         heads=FolderHeads(heads_file(book)),
         check_chain=lambda: _check_chain(book),
     )
@@ -130,10 +160,10 @@ def _compare_clocks(work: Workplace, book: books.SqlBook) -> None:
 
 
 def _only_station(place: Where) -> str:
-    found = sorted(key_folder(place).glob("*.key"))
+    found = _stations_here(place)
     if len(found) != 1:
         raise InputError(f"{key_folder(place)} holds {len(found)} station keys: name the station with --station")
-    return unquote(found[0].stem.partition("-")[2])
+    return found[0]
 
 
 def close(book: Book) -> None:
@@ -186,6 +216,14 @@ def code_sheet_pdf(model: CodeSheetModel, work: Workplace) -> bytes:
     return code_sheet.code_sheet_pdf(model, created=work.now().local)
 
 
+CARD_PAPERS = tuple(scale_card_sheet.PAPERS)
+
+
+def scale_card_pdf(model: ScaleCardSheetModel, work: Workplace, paper_name: str = "A4") -> bytes:
+    """Sheets of scale cards as a PDF of true size, dated by the station's clock."""
+    return scale_card_sheet.scale_card_pdf(model, created=work.now().local, paper=paper_name)
+
+
 def traveller_pdf(model: TravellerSheetModel, work: Workplace) -> bytes:
     """Traveller lines as a PDF, dated by the station's clock."""
     return traveller.traveller_pdf(model, created=work.now().local)
@@ -211,15 +249,25 @@ def shift_pdf(model: ShiftModel, work: Workplace) -> bytes:
     return shift.shift_pdf(model, created=work.now().local)
 
 
-def paper_pdf(model: PaperModel, work: Workplace) -> bytes:
+def paper_pdf(model: PaperModel, work: Workplace, progress: Progress = unheard) -> bytes:
     """A report as a PDF/A, dated by the station's clock."""
-    return paper.paper_pdf(model, created=work.now().local)
+    return paper.paper_pdf(model, created=work.now().local, progress=progress)
+
+
+def chart_png(picture: Picture, width: int, height: int, dpi: float) -> bytes:
+    """A chart as a PNG of that many pixels; any thread may draw."""
+    return chart.chart_png(picture, width, height, dpi)
+
+
+def check_paper_name(path: Path) -> None:
+    """InputError for a file that a paper is not written to: said before the work of drawing it."""
+    if path.suffix.lower() != ".pdf":
+        raise InputError(f"{path} does not end in .pdf: papers are written as PDF")
 
 
 def write_paper(path: Path, content: bytes) -> None:
     """Write a PDF; only under a name that says that it is one, so that nothing else is written over."""
-    if path.suffix.lower() != ".pdf":
-        raise InputError(f"{path} does not end in .pdf: papers are written as PDF")
+    check_paper_name(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
@@ -250,8 +298,12 @@ def _archive(book: books.SqlBook) -> FolderArchive:
     if isinstance(book, books.SqliteBook):
         folder = photo_folder(book.path)
         return FolderArchive(folder, folder.with_name(f"{book.path.stem}-thumbnails"), flush_folder)
-    folder = Path(os.environ.get("NDI_PHOTOGRAPHS") or Path.home() / ".ndi-photographs") / book.book_id
+    folder = _server_photo_folder(book.book_id)
     return FolderArchive(folder, folder.with_name(f"{book.book_id}-thumbnails"), flush_folder)
+
+
+def _server_photo_folder(book_id: str) -> Path:
+    return Path(os.environ.get("NDI_PHOTOGRAPHS") or Path.home() / ".ndi-photographs") / book_id
 
 
 def read_photograph(path: Path) -> bytes:
@@ -259,11 +311,27 @@ def read_photograph(path: Path) -> bytes:
     return read_file(path)
 
 
+def watched_folder(folder: Path) -> WatchedFolder:
+    """A folder where a camera leaves pictures, asked by the clocks of this machine."""
+    return WatchedFolder(folder, time.monotonic, time.time)
+
+
+def live_camera(source: str, name: str, clock: SystemClock) -> LiveCamera:
+    """A camera, stream or video file; its pictures say that ``name`` took them, at the station's time."""
+    return LiveCamera(source, name, lambda: clock.now().astimezone(timezone(timedelta(minutes=clock.offset_min()))))
+
+
+def keep_frame(folder: Path, content: bytes, at: datetime) -> Path:
+    """A frame of a live camera as a file of the folder where cameras leave their pictures; InputError."""
+    return keep_in(folder, f"frame-{at:%Y%m%d-%H%M%S}-{at.microsecond // 1000:03d}", content, flush_folder)
+
+
 def check_photographs(work: Workplace) -> ArchiveCheck:
     """Every photograph of a book read again and compared with its hash."""
     assert isinstance(work.photographs, FolderArchive)
     with work.book.session(readonly=True) as session:
         named = [recorded.fact.sha256 for recorded in photographs.archived(session)]
+        named += outage_paper.pictures(session)
     return work.photographs.check(named)
 
 
@@ -271,6 +339,18 @@ def sweep_photographs(work: Workplace) -> int:
     """Throw away files that never got their name and were last written more than a day ago; how many."""
     assert isinstance(work.photographs, FolderArchive)
     return work.photographs.sweep(time.time() - 24 * 3600)
+
+
+def photograph_copy(
+    content: bytes, facts: ImageFacts, media_type: str, ending: str, *, drawn_in: bool = False
+) -> bytes:
+    """A copy of a photograph with its record facts, as the ending says: ``.dcm``, ``.jpg`` or ``.png``; InputError for others."""
+    if ending == ".dcm":
+        return diconde.diconde(content, facts, media_type)
+    form = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}.get(ending)
+    if form is None:
+        raise InputError(f"{ending or 'no ending'}: copies are written as .dcm (DICONDE), .jpg or .png (XMP)")
+    return xmp.with_xmp(content, facts, "image/png" if drawn_in else media_type, form)
 
 
 def write_photograph(path: Path, content: bytes) -> None:
@@ -309,3 +389,58 @@ def restore(source: Path, book: Path, *, against: str | None = None) -> backup.C
 def copy_keys(source: Path, target: Path) -> int:
     """Copy every file of a key folder, readable by its owner only; how many."""
     return backup.copy_keys(source, target)
+
+
+def export_book(work: Workplace, target: Path, tell: Progress = unheard) -> export.Exported:
+    """Write the whole book out in the open format; see :func:`ndi.store.export.export_book`."""
+    assert isinstance(work.book, books.SqlBook)
+    return export.export_book(work.book, target, work.photographs, tell)
+
+
+def export_order(
+    work: Workplace, target: Path, work_order: str, tell: Progress = unheard
+) -> order_export.OrderExported:
+    """Write the pack of one work order; see :func:`ndi.store.order_export.export_order`."""
+    assert isinstance(work.book, books.SqlBook)
+    pack = order_pack.order_pack(work, work_order)
+    contents = order_export.OrderContents(
+        pack.work_order,
+        pack.head,
+        len(pack.records),
+        pack.positions,
+        pack.photographs,
+        pack.table,
+        pack.others.without,
+        OTHERS,
+    )
+    papers = (
+        (order_pack.paper_name(name), record_pdf(order_pack.record_of(work, pack, name), work)) for name in pack.records
+    )
+    return order_export.export_order(work.book, target, contents, papers, work.photographs, tell)
+
+
+def import_whole_book(
+    source: Path, place: Where, *, owner_url: str | None = None, against: str | None = None, tell: Progress = unheard
+) -> import_book.Imported:
+    """Make a book from an export; see :func:`ndi.store.import_book.import_book`."""
+    photographs = import_book.Photographs(
+        lambda book_id: _server_photo_folder(book_id) if isinstance(place, str) else photo_folder(place),
+        lambda folder: FolderArchive(folder, folder.with_name(f"{folder.name}-thumbnails"), flush_folder),
+    )
+    return import_book.import_book(
+        source, place, clock=SystemClock(), photographs=photographs, owner_url=owner_url, against=against, tell=tell
+    )
+
+
+def missing_keys(place: Where, book_id: str, stations: Sequence[str]) -> list[str]:
+    """What a book needs beside it and has not: stations' keys and its secret file, each with what is not possible without."""
+    keys = key_folder(place)
+    here = set(_stations_here(place))
+    found = [
+        f"key of station {name}: that station cannot write until its key lies in {keys}"
+        for name in stations
+        if name not in here
+    ]
+    if load_secrets(keys, book_id) is None:
+        found.append(f"secret file of the book: nobody can sign until it lies in {keys}")
+    return found

@@ -9,6 +9,7 @@ only when no target crashed and each was tried at all.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import importlib.util
 import re
 import subprocess
@@ -21,7 +22,7 @@ from pathlib import Path
 from tests.kept import commit, keep
 
 ROOT = Path(__file__).resolve().parent.parent
-TARGETS = ("procedure", "technique", "part", "scan", "table", "shop-table", "day", "photograph", "heads")
+TARGETS = ("procedure", "technique", "part", "scan", "table", "shop-table", "day", "photograph", "heads", "export")
 _RUNS = re.compile(r"Done (\d+) (?:runs|in \d+ second)")
 _COVERED = re.compile(r"cov: (\d+)")
 
@@ -77,7 +78,7 @@ def _fuzz(target: str, seconds: int) -> None:
         from ndi.day import replay  # noqa: F401
         from ndi.domain import check_code, scan_codes  # noqa: F401
         from ndi.shop_files import reading  # noqa: F401
-        from ndi.store import heads  # noqa: F401
+        from ndi.store import export_reader, heads  # noqa: F401
     with tempfile.TemporaryDirectory() as scratch:
         corpus = Path(scratch) / "corpus"
         corpus.mkdir()
@@ -98,9 +99,8 @@ def _reader(target: str, scratch: Path, corpus: Path) -> Callable[[bytes], None]
         return _document(target, corpus)
     if target == "scan":
         return _scan(corpus)
-    return {"table": _table, "shop-table": _shop_table, "day": _day, "photograph": _photograph, "heads": _heads}[
-        target
-    ](scratch, corpus)
+    return {"table": _table, "shop-table": _shop_table, "day": _day, "photograph": _photograph, "heads": _heads,
+            "export": _export}[target](scratch, corpus)  # fmt: skip
 
 
 def _seed(corpus: Path, contents: list[bytes]) -> None:
@@ -213,6 +213,55 @@ def _heads(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
     def read(data: bytes) -> None:
         path.write_bytes(data)
         _refused(lambda: read_heads(path))
+
+    return read
+
+
+def _export(scratch: Path, corpus: Path) -> Callable[[bytes], None]:
+    """An export of a small book: the first byte chooses the file that is replaced, the last choice is the whole ZIP file.
+
+    The manifest is made to fit the replaced file, so that what lies behind its hashes is reached.
+    """
+    from ndi.domain.errors import NotFound
+    from ndi.store.book import create_book
+    from ndi.store.export_reader import check
+    from ndi.store.package_reader import opened
+    from tests.store.conftest import STATION, FakeClock
+    from tests.store.exports import exported, fit_manifest, zipped
+
+    book = create_book(
+        scratch / "shop.book",
+        shop="GW",
+        practice=True,
+        station=STATION,
+        key_folder=scratch / "keys",
+        clock=FakeClock(),
+    )
+    folder = exported(book, scratch).path
+    packed = zipped(folder, scratch / "out.zip")
+    names = ["entries.jsonl", "calls.jsonl", "photographs.sha256", "manifest.json", "README.txt"]
+    contents = [*((folder / name).read_bytes() for name in names), packed.read_bytes()]
+    _seed(corpus, [bytes([number]) + content for number, content in enumerate(contents)])
+    whole = dict(zip(names, contents, strict=False))
+
+    def read(data: bytes) -> None:
+        chosen = (data[0] if data else 0) % (len(names) + 1)
+        if chosen == len(names):
+            packed.write_bytes(data[1:])
+            _refused(lambda: look(packed))
+            return
+        (folder / names[chosen]).write_bytes(data[1:])
+        if names[chosen] != "manifest.json":
+            fit_manifest(folder)
+        try:
+            _refused(lambda: look(folder))
+        finally:
+            for name, content in whole.items():
+                (folder / name).write_bytes(content)
+
+    def look(export: Path) -> None:
+        with contextlib.suppress(NotFound), opened(export) as source:
+            check(source)
 
     return read
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import sqrt
 from statistics import median_low
 
 from ndi.calc.exact import root
@@ -35,6 +36,15 @@ def agreement(pairs: Sequence[tuple[Fraction, Fraction]]) -> Agreement:
     bias = sum(differences, Fraction(0)) / len(pairs)
     sd = root(sum(((d - bias) ** 2 for d in differences), Fraction(0)) / (len(pairs) - 1))
     return Agreement(bias, sd, AGREEMENT * sd)
+
+
+def limit_error(found: Agreement, pairs: int, coverage: float = 0.95) -> float:
+    """How far each limit of agreement may be off: t sqrt(3/n) sd (Bland and Altman 1986); in the unit of the sizes."""
+    from scipy import special  # type: ignore[import-untyped]  # heavy: only when looks are compared
+
+    if pairs < 2:
+        raise InputError(f"{pairs} pairs: a spread needs at least 2")
+    return float(special.stdtrit(pairs - 1, (1 + coverage) / 2)) * sqrt(3 / pairs) * float(found.sd)
 
 
 @dataclass(frozen=True)

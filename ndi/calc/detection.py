@@ -173,6 +173,17 @@ def band_upper(curve: Logistic, share: float, confidence: float) -> float | None
     return (-half + sqrt(half * half - square * last)) / square
 
 
+def share_at(curve: Logistic, x: float) -> float:
+    """The share that the curve detects at ``x``."""
+    return _share(curve.b0 + curve.b1 * x)
+
+
+def share_lower(curve: Logistic, x: float, confidence: float) -> float:
+    """The lower one-sided Wald band of the curve at ``x``."""
+    variance = curve.var_b0 + 2 * x * curve.covariance + x * x * curve.var_b1
+    return _share(curve.b0 + curve.b1 * x - _z(confidence) * sqrt(max(variance, 0.0)))
+
+
 def likelihood_upper(trials: Sequence[Trials], curve: Logistic, share: float, confidence: float) -> float | None:
     """One-sided upper bound of that place by the likelihood ratio; None where the results leave it open.
 

@@ -72,6 +72,11 @@ LAMP_DISTANCE_TO = Published(
 DETECTION_TARGETS = Published(
     40, "pcs", "least number of targets for a hit/miss curve, from memory (60 is the usual plan, MIL-HDBK-1823A type)"
 )
+TWO_LOOKS_BOTH = Published(
+    7,
+    "pcs",
+    "below 7 found by both looks Chapman's estimate is too uncertain; D. S. Robson and H. A. Regier 1964, from memory",
+)
 DIRECTIONS = Published(
     2, "directions", "two directions at right angles; ISO 9934-1:2015 and a helicopter manual, as cited"
 )
@@ -91,6 +96,10 @@ COIL_RULE = (
         "length to diameter",
         "boiler code Article 7: 35000/(L/D + 2) from L/D 4 on (seen), 45000/(L/D) below (constant from memory)",
     ),
+)
+COIL_FLOOR = (
+    Choice("2", Fraction(2), "coil formulas hold above L/D 2; training sheet 'MPI Formula & Data 2022'"),
+    Choice("3", Fraction(3), "US T.O. 33B-1-1 / TM 1-1500-335-23 p. 3-41: pole pieces at L/D 3 and less"),
 )
 OFFSET_DIAMETER = (
     Choice("bar", "bar", "bar diameter + 2 walls: 'Amperage Selection', an airline manual and a formula page agree"),

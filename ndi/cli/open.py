@@ -53,6 +53,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--inbox", type=Path, help="folder where the camera leaves its files (default: photographs-in beside the book)"
     )
+    parser.add_argument(
+        "--camera", metavar="SOURCE", help="a live camera: its number (0), the address of a stream, or a video file"
+    )
     parser.add_argument("--size", default="", help="size of the window, e.g. 1366x768 (default: the whole screen)")
 
 

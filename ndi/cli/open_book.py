@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ndi import bootstrap
+from ndi.cli.inbox import Inbox, Live
 from ndi.cli.open import PRACTICE_FOLDER
 from ndi.cli.practice import practice_copy
 from ndi.domain.errors import InputError
@@ -16,7 +17,7 @@ from ndi.gui.app import Opened
 from ndi.gui.books_file import remember
 from ndi.gui.desk_opening import desk_maker
 from ndi.gui.memory_file import MemoryFile
-from ndi.gui.opening import Inbox, Said
+from ndi.gui.opening import Said
 from ndi.gui.presenters.booth.booth import Booth
 from ndi.gui.presenters.booth.line_watch import LineWatch
 from ndi.gui.presenters.booth.outside import Outside
@@ -45,8 +46,10 @@ def open_for_window(args: argparse.Namespace, book: str | None, said: Said) -> O
         bootstrap.close(work.book)
         work = bootstrap.open_book(place, station=args.station)
     beside = place.parent if isinstance(place, Path) else Path.home()
-    inbox = Inbox(args.inbox or beside / "photographs-in")
-    outside = Outside(print_tags=_printer(work, beside, args.queue), photo_files=inbox.files)
+    folder = args.inbox or beside / "photographs-in"
+    inbox = Inbox(folder)
+    live = Live(args.camera, args.place or work.station, folder, clock) if args.camera else None
+    outside = Outside(_printer(work, beside, args.queue), inbox.files, inbox.arriving, live)
     kept = _Kept(memory)
     booth = Booth(work, kept, outside)
     if args.place:
@@ -60,6 +63,8 @@ def open_for_window(args: argparse.Namespace, book: str | None, said: Said) -> O
 
     def close() -> None:
         sound.stop()
+        if live is not None:
+            live.close()
         bootstrap.close(work.book)
 
     return Opened(
@@ -143,4 +148,6 @@ def _paper_tools(folder: Path) -> Any:
         bootstrap.write_paper,
         bootstrap.system_printer,
         folder,
+        bootstrap.paper_pdf,
+        bootstrap.chart_png,
     )

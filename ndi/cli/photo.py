@@ -7,20 +7,21 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from ndi import bootstrap
+from ndi.cli import photo_layer, photo_measure, photo_watch
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError
 from ndi.domain.moment import Moment
-from ndi.services import photographs
+from ndi.services import annotating, photographs
 from ndi.services.workplace import Workplace
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = commands.add_parser("photo", help="photographs: attach, show, verify")
+    parser = commands.add_parser("photo", help="photographs: attach, show, draw beside, export, verify")
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     add = actions.add_parser("add", help="keep picture files as they are and attach them to a record")
     add.add_argument("book", type=bootstrap.where)
-    add.add_argument("files", type=Path, nargs="+", metavar="FILE")
+    add.add_argument("files", type=Path, nargs="+", metavar="FILE", help="files, or folders of them")
     add.add_argument("--inspection", required=True)
     add.add_argument("--indication", help="the indication that it shows")
     add.add_argument("--by", required=True, metavar="PERSON")
@@ -29,6 +30,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     add.add_argument("--light", choices=photographs.LIGHTS)
     add.add_argument("--taken", metavar="TIME", help="local time (YYYY-MM-DDTHH:MM:SS) where the camera wrote none")
     add.add_argument("--camera-ahead", type=int, metavar="SECONDS", help="by how much the camera's clock is ahead")
+    add.add_argument(
+        "--reuse-reason", metavar="TEXT", help="why it stands here although it is, or looks like, one of another record"
+    )
     add.add_argument("--station", help="the station that stands here, where the key folder holds several")
     add.set_defaults(run=run_add)
     show = actions.add_parser("show", help="what the book says of a photograph; its bytes with --out")
@@ -42,14 +46,18 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "--sweep", action="store_true", help="throw away files that were never finished, older than a day"
     )
     verify.set_defaults(run=run_verify)
+    photo_layer.add_to(actions)
+    photo_watch.add_to(actions)
+    photo_measure.add_to(actions)
 
 
 def run_add(args: argparse.Namespace) -> int:
     """Every file is looked at before the first is attached; a refusal stops there and says so."""
     work = bootstrap.open_book(args.book, station=args.station)
     taken = None if args.taken is None else _moment(args.taken, work)
-    shown = photographs.Shown(args.scale, args.tag, args.light, taken, args.camera_ahead)
+    shown = photographs.Shown(args.scale, args.tag, args.light, taken, args.camera_ahead, args.reuse_reason)
     archive = photographs.archive_of(work)
+    args.files = [path for given in args.files for path in _pictures_of(given)]
     for path in args.files:
         archive.examine(bootstrap.read_photograph(path), str(path))
     for path in args.files:
@@ -66,6 +74,16 @@ def run_add(args: argparse.Namespace) -> int:
         assert isinstance(fact, f.PhotoAttached)
         print(f"{path}: attached to {fact.indication or fact.inspection}, entry {recorded.position}, {fact.sha256}")
     return 0
+
+
+def _pictures_of(given: Path) -> list[Path]:
+    """The file itself, or the pictures of a folder by name; InputError for a folder without any."""
+    if not given.is_dir():
+        return [given]
+    found = sorted(file.path for file in bootstrap.watched_folder(given).files())
+    if not found:
+        raise InputError(f"{given} holds no whole picture: name its files, or wait until the camera has written them")
+    return found
 
 
 def _moment(text: str, work: Workplace) -> Moment:
@@ -88,8 +106,10 @@ def run_show(args: argparse.Namespace) -> int:
     work = bootstrap.open_book(args.book)
     with work.book.session(readonly=True) as session:
         attached = photographs.named_like(session, args.photograph)
+        layer = annotating.layer_of(session, attached[0].fact.sha256)
+    drawn = [f"{r.fact.annotation}: {annotating.in_words(r.fact)}, drawn by {r.by} {r.when}" for r in layer.drawn]
     fact = attached[0].fact
-    for line in _said(attached):
+    for line in [*_said(attached), *drawn]:
         print(line)
     if fact.size is None:
         print("described only: its bytes were never put into the archive")
@@ -115,6 +135,8 @@ def _said(attached: list[Recorded[f.PhotoAttached]]) -> list[str]:
         seen += ["scale in frame" if recorded.fact.scale_in_frame else ""]
         seen += [f"tag {recorded.fact.tag_in_frame}" if recorded.fact.tag_in_frame else ""]
         words = ", ".join(word for word in seen if word)
+        if recorded.fact.reuse_reason:
+            words += f", although on another record or like one there: {recorded.fact.reuse_reason}"
         found.append(
             f"entry {recorded.position}: {words}; taken {recorded.fact.taken_at}, attached by {recorded.by} {recorded.when}"
         )

@@ -13,6 +13,8 @@ from ndi.cli.typed_secret import Typed, add_source, proof_of
 from ndi.domain.errors import InputError
 from ndi.domain.quantity import Number
 from ndi.services import recall_work
+from ndi.services.containment import all_containments
+from ndi.services.leaving import departures
 from ndi.services.meter_recall import MeterFound, meter_found
 from ndi.services.proof import Meaning
 from ndi.services.recall_contents import Contents, containments_of, contents, entry_named, supposed
@@ -24,7 +26,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "recall", help="what relied on a lamp, bath, panel, meter, batch or person, and what to do"
     )
     parser.add_argument("book", type=bootstrap.where)
-    parser.add_argument("object", help="the object (LP-3), a recall set (CT-01), or a meter with --meter")
+    parser.add_argument(
+        "object",
+        nargs="?",
+        default="",
+        help="the object (LP-3), a recall set (CT-01), or a meter with --meter; without it the list of everything open",
+    )
     does = parser.add_mutually_exclusive_group()
     does.add_argument("--suppose", metavar="ENTRY", help="the set if this entry had been bad; writes nothing")
     does.add_argument("--from", dest="entry", metavar="ENTRY", help="this entry is bad: open a recall set from it")
@@ -48,6 +55,8 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(args: argparse.Namespace) -> int:
     """Exit 0 when it was done or shown."""
     work = bootstrap.open_book(args.book, station=args.station)
+    if not args.object:
+        return _list(args, work)
     if args.suppose:
         _show(args, [_checked(args, supposed(work, entry_named(work, args.suppose)))])
         return 0
@@ -67,6 +76,27 @@ def run(args: argparse.Namespace) -> int:
     elif args.close:
         _close(work, args)
     _show(args, [contents(work, name) for name in _names(work, args.object)])
+    return 0
+
+
+def _list(args: argparse.Namespace, work: Workplace) -> int:
+    """What left although no acceptance stood, before everything else; then every set with something to do."""
+    if any((args.suppose, args.meter, args.entry, args.assign, args.done, args.close)):
+        raise InputError("name the object, the recall set or the meter")
+    with work.look() as session:
+        out = [each for each in departures(session) if each.reason]
+        names = [r.fact.containment for r in all_containments(session)]
+    sets = [found for found in (contents(work, name) for name in names) if found.open_items]
+    if args.json:
+        left = [{"part": each.part, "piece": each.piece, "place": each.place, "reason": each.reason} for each in out]
+        print(json.dumps({"left_early": left, "sets": [as_json(each) for each in sets]}, indent=1, ensure_ascii=False))
+        return 0
+    for each in out:
+        print(f"LEFT EARLY  {each.name} {each.text}")
+    for found in sets:
+        print("\n".join(lines(found)))
+    if not out and not sets:
+        print("nothing is open")
     return 0
 
 
@@ -142,7 +172,8 @@ def lines(found: Contents) -> Iterator[str]:
                 todo = f"done: {item.done}" if item.done else f"{item.action}: {item.because}"
                 given = f" [{item.assigned.person}, due {item.assigned.due}]" if item.assigned and not item.done else ""
                 shares = f" ({' / '.join(item.children)})" if item.children else ""
-                yield f"    {item.inspection} {item.state}{shares}  {item.part_no} {item.name}, {item.pieces} pcs, {item.place}  {todo}{given}"
+                left = f"  LEFT EARLY: {item.let_go}" if item.let_go else ""
+                yield f"    {item.inspection} {item.state}{shares}  {item.part_no} {item.name}, {item.pieces} pcs, {item.place}  {todo}{given}{left}"
     if found.name:
         yield f"  set as of now: added {', '.join(found.added) or 'none'}; gone {', '.join(found.gone) or 'none'}"
         if found.closed:
@@ -175,6 +206,7 @@ def as_json(found: Contents) -> dict[str, Any]:
                 "person": item.assigned.person if item.assigned else None,
                 "due": item.assigned.due.isoformat() if item.assigned else None,
                 "done": item.done or None,
+                "left_early": item.let_go or None,
             }
             for item in found.items
         ],

@@ -19,6 +19,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("--again", metavar="NUMBER", help="the number read from the part and typed a second time")
     parser.add_argument("--scanned", action="store_true", help="the number was scanned from the part")
     parser.add_argument("--quantity", type=int, default=1, help="pieces counted (1 if left out)")
+    parser.add_argument(
+        "--told-apart", metavar="FEATURE", help="by what it was told from a look-alike of the same engine"
+    )
     parser.add_argument("--by", required=True, metavar="PERSON")
     parser.add_argument("--station", help="the station that stands here, where the key folder holds several")
     parser.set_defaults(run=run)
@@ -41,7 +44,15 @@ def run(args: argparse.Namespace) -> int:
     with work.book.session(readonly=True) as session:
         part = part_named(session, args.number, args.work_order)
     twice = args.again is not None
-    receiving.receive(work, part.part, args.by, quantity=args.quantity, typed_twice=twice, scanned=args.scanned)
+    receiving.receive(
+        work,
+        part.part,
+        args.by,
+        quantity=args.quantity,
+        typed_twice=twice,
+        scanned=args.scanned,
+        told_apart=args.told_apart,
+    )
     listed = "" if args.quantity == part.quantity else f"; {part.quantity} are listed: count again or report it"
     print(f"{part.part} received, {args.quantity} pc{listed}; saved")
     return 0

@@ -111,8 +111,12 @@ def _items(args: argparse.Namespace) -> tuple[list[Item], Typed | None]:
         raise InputError("with --json every object has its own kind, keys and (where it is late) at and why")
     if args.json == "-" and args.secret_file == "-":
         raise InputError("JSON and secrets cannot both come from standard input: name a file for one of them")
-    objects = list(_objects(args.json))
-    return [item_of(given, f"item {number}") for number, given in enumerate(objects, start=1)], None
+    return items_of_file(args.json), None
+
+
+def items_of_file(source: str) -> list[Item]:
+    """What a file of JSON (- for standard input) wants recorded."""
+    return [item_of(given, f"item {number}") for number, given in enumerate(_objects(source), start=1)]
 
 
 def _objects(source: str) -> Iterator[dict[str, Any]]:

@@ -24,6 +24,8 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     does.add_argument("--sent", metavar="REFERENCE", help="the report went out to --to")
     does.add_argument("--release", metavar="REFERENCE", help="released to service elsewhere, on --date by --person")
     parser.add_argument("--why", default="")
+    parser.add_argument("--registration", help="of the aircraft, where it is known")
+    parser.add_argument("--cause", help="the apparent cause")
     parser.add_argument("--to", default="")
     parser.add_argument("--date", metavar="YYYY-MM-DD")
     parser.add_argument("--person", default="", help="who released it, as the document says")
@@ -75,10 +77,11 @@ def run(args: argparse.Namespace) -> int:
             work, args.finding, released, args.release, args.person, args.by, years=args.keep_years
         )
     else:
-        shown = serious.judgement_covers(args.finding, args.serious, args.why)
+        more = {"registration": args.registration, "cause": args.cause}
+        shown = serious.judgement_covers(args.finding, args.serious, args.why, **more)
         proof = proof_of(work, args, Meaning.APPROVED, shown)
         done = serious.judge_seriousness(
-            work, args.finding, args.by, serious=args.serious, reason=args.why, proof=proof
+            work, args.finding, args.by, serious=args.serious, reason=args.why, proof=proof, **more
         )
     print(entry_line(done))
     return 0

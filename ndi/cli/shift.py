@@ -60,7 +60,7 @@ def review_lines(review: ShiftReview) -> Iterator[str]:
     ):
         yield f"{title}: {len(names)} {', '.join(names)}".rstrip()
     for lamp in review.lamps:
-        yield f"lamp {lamp.lamp}: {LAMP_WORDS[lamp.verdict]}; {lamp.says}"
+        yield f"lamp {lamp.lamp}: {LAMP_WORDS[lamp.verdict]}; {review.lamp_says(lamp)}"
     for cells in review.margins:
         basket, attempt, what, took, limit, margin, mark = cells
         yield f"margin {margin} % {mark}".rstrip() + f": {basket} attempt {attempt}, {what} {took}, {limit}"

@@ -73,7 +73,7 @@ def receiving_calls(folder: Folder, index: DayIndex) -> Iterator[Call]:
     for row in folder.rows("receiving"):
         yield from _received(row, index)
     for row in folder.rows("locations"):
-        moved = f.PartMoved(index.part(row), row.text("place"), None, row.opt("piece"))
+        moved = f.PartMoved(index.part(row), row.text("place"), None, row.opt("piece"), row.opt("reason"))
         yield fact_call(row, row.moment("time"), Turn.MOVE, moved, row.text("by"), moved.part)
 
 
@@ -96,7 +96,13 @@ def _received(row: Row, index: DayIndex) -> Iterator[Call]:
     if arrival is not None:
         twice = row.yes_no("typed_twice")
         make = partial(
-            receiving.receive, part=part, person=by, quantity=row.whole("qty"), typed_twice=twice, scanned=not twice
+            receiving.receive,
+            part=part,
+            person=by,
+            quantity=row.whole("qty"),
+            typed_twice=twice,
+            scanned=not twice,
+            told_apart=row.opt("told_apart"),
         )
         yield use_case(row, arrival, Turn.BEGIN, "receive part", by, part, make)
 

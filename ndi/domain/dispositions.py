@@ -1,8 +1,10 @@
 """Which disposition may follow which, by whom, under which guard: the one table that the code runs.
 
-A state is a disposition word, or one of the two overlays: ``SUSPENDED`` (an
-acceptance that is not relied upon) and ``CLAIM SUSPENDED`` (a rejection or a
-rework order whose claim of no other indications is not relied upon).
+A state is a disposition word, or one of the overlays: ``SUSPENDED`` (an
+acceptance that is not relied upon), ``CLAIM SUSPENDED`` (a rejection or a
+rework order whose claim of no other indications is not relied upon) and
+``REJECT CORRECTED`` (a fact under a rejection was corrected: the signature is
+gone, the piece is not free).
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from ndi.domain.vocabulary import SPLIT, Disposition
 
 SUSPENDED = "SUSPENDED"
 CLAIM_SUSPENDED = "CLAIM SUSPENDED"
+REJECT_CORRECTED = "REJECT CORRECTED"
 
 NO_DECISION, ACCEPT, REWORK, REJECT, HOLD, SCRAP, RETURN = (
     str(word)
@@ -28,7 +31,11 @@ NO_DECISION, ACCEPT, REWORK, REJECT, HOLD, SCRAP, RETURN = (
         Disposition.RETURN_UNSERVICEABLE,
     )
 )
-STATES = (NO_DECISION, ACCEPT, SPLIT, REWORK, REJECT, HOLD, SUSPENDED, CLAIM_SUSPENDED, SCRAP, RETURN)
+FINAL = (SCRAP, RETURN)
+STATES = (NO_DECISION, ACCEPT, SPLIT, REWORK, REJECT, HOLD, SUSPENDED, CLAIM_SUSPENDED, REJECT_CORRECTED, *FINAL)
+
+# what the owner of a rejected piece wants done with it
+OWNER_SCRAP, OWNER_RETURN = "scrap", "return"
 
 
 class Who(StrEnum):
@@ -49,12 +56,17 @@ _PERSON = ("G12", "G13")
 _ON_REJECT = (*_PERSON, "D01", "D02", "D05", "D07", "D08", "D09", "D13")
 _ON_REWORK = (*_PERSON, "D01", "D02", "D05", "D07", "D08", "D13")
 _ON_HOLD = (*_PERSON, "D01", "D02", "D13")
+_OFF_HOLD = ("D14",)  # engineering's reference, revision and conditions, given after the hold
 ALL_RULES = ("D12",)
 
 
 @dataclass(frozen=True)
 class Transition:
-    """One allowed step.  ``acts``: what the procedure may want two persons for; ``reason``: why somebody did it is kept."""
+    """One allowed step.
+
+    ``acts``: what the procedure may want two persons for; ``reason``: why somebody
+    did it is kept; ``owner``: what the owner of the piece must have answered.
+    """
 
     origin: str
     to: str
@@ -62,16 +74,17 @@ class Transition:
     guard: tuple[str, ...] = ()
     acts: tuple[str, ...] = ()
     reason: bool = False
+    owner: str | None = None
 
 
 def _signed(origin: str, *, held: bool = False) -> tuple[Transition, ...]:
     """What an inspector may sign from a state."""
-    release = (HOLD_RELEASE,) if held else ()
+    release, engineering = ((HOLD_RELEASE,), _OFF_HOLD) if held else ((), ())
     who = Who.INSPECTOR
     return (
-        Transition(origin, ACCEPT, who, ALL_RULES, release),
-        Transition(origin, REWORK, who, _ON_REWORK, (REWORK_ACT, *release)),
-        Transition(origin, REJECT, who, _ON_REJECT, (REJECT_ACT, *release)),
+        Transition(origin, ACCEPT, who, (*ALL_RULES, *engineering), release),
+        Transition(origin, REWORK, who, (*_ON_REWORK, *engineering), (REWORK_ACT, *release)),
+        Transition(origin, REJECT, who, (*_ON_REJECT, *engineering), (REJECT_ACT, *release)),
         Transition(origin, HOLD, who, _ON_HOLD),
         Transition(origin, SPLIT, who, (), release),  # each share by the row of its own word
     )
@@ -84,33 +97,48 @@ TABLE: tuple[Transition, ...] = (
     # a rejection or rework order stands: under a containment it is signed again, never turned
     Transition(CLAIM_SUSPENDED, REJECT, Who.INSPECTOR, _ON_REJECT, (REJECT_ACT,)),
     Transition(CLAIM_SUSPENDED, REWORK, Who.INSPECTOR, _ON_REWORK, (REWORK_ACT,)),
+    Transition(REJECT_CORRECTED, REJECT, Who.INSPECTOR, _ON_REJECT, (REJECT_ACT,)),
     # what follows from facts
     *(Transition(origin, SUSPENDED, Who.SYSTEM) for origin in (ACCEPT, SPLIT, HOLD)),
     *(Transition(origin, CLAIM_SUSPENDED, Who.SYSTEM) for origin in (REJECT, REWORK)),
     *(
         Transition(origin, NO_DECISION, Who.SYSTEM, reason=True)  # a fact was corrected after the signature
-        for origin in (ACCEPT, SPLIT, REWORK, REJECT, HOLD, SUSPENDED, CLAIM_SUSPENDED)
+        for origin in (ACCEPT, SPLIT, REWORK, HOLD, SUSPENDED, CLAIM_SUSPENDED)
     ),
+    *(Transition(origin, REJECT_CORRECTED, Who.SYSTEM, reason=True) for origin in (REJECT, CLAIM_SUSPENDED)),
     *(Transition(overlay, overlay, Who.SYSTEM) for overlay in (SUSPENDED, CLAIM_SUSPENDED)),
-    # a rejected piece
-    Transition(REJECT, NO_DECISION, Who.LEVEL_THREE_AND_QUALITY, reason=True),
-    Transition(REJECT, SCRAP, Who.QUALITY_AND_WITNESS, ("D15",), (SCRAP_ACT,), reason=True),
-    Transition(REJECT, RETURN, Who.QUALITY, reason=True),
-    Transition(CLAIM_SUSPENDED, SCRAP, Who.QUALITY_AND_WITNESS, ("D15",), (SCRAP_ACT,), reason=True),
-    Transition(CLAIM_SUSPENDED, RETURN, Who.QUALITY, reason=True),
+    # a rejected piece; a mistake is taken back only by a Level III and quality, neither of whom signed it
+    *(
+        Transition(origin, NO_DECISION, Who.LEVEL_THREE_AND_QUALITY, reason=True)
+        for origin in (REJECT, REJECT_CORRECTED)
+    ),
+    *(
+        step
+        for origin in (REJECT, CLAIM_SUSPENDED)
+        for step in (
+            Transition(origin, SCRAP, Who.QUALITY_AND_WITNESS, ("D15",), (SCRAP_ACT,), reason=True, owner=OWNER_SCRAP),
+            Transition(origin, RETURN, Who.QUALITY, reason=True, owner=OWNER_RETURN),
+        )
+    ),
 )
 
 _BY_STEP: dict[tuple[str, str, Who], Transition] = {(t.origin, t.to, t.who): t for t in TABLE}
 assert len(_BY_STEP) == len(TABLE), "each step stands once"
 
 
-def state_of(disposition: str, *, decided: bool, suspended: bool) -> str:
-    """The state of a record from its row."""
+def state_of(
+    disposition: str, *, decided: bool, suspended: bool, held: bool = False, rejected_before: bool = False
+) -> str:
+    """The state of a record from its row.
+
+    ``held``: a share of a split lot waits for engineering; ``rejected_before``: the
+    last signature was a rejection that a correction undid and nobody took back.
+    """
     if not decided:
-        return NO_DECISION
+        return REJECT_CORRECTED if rejected_before else NO_DECISION
     if suspended:
         return CLAIM_SUSPENDED if disposition in (REJECT, REWORK) else SUSPENDED
-    return disposition
+    return HOLD if held and disposition == SPLIT else disposition
 
 
 def transition(origin: str, to: str, who: Who) -> Transition | None:

@@ -201,20 +201,24 @@ class SecretSet(Fact):
     SUBJECTS = ("person",)
     person: str
     kind: str  # pin, password
-    verifier: str = field(repr=False)  # never shown, never exported
+    verifier: str = field(repr=False)  # never shown; leaves the book only in a copy of the whole of it
     how: str | None = None  # set-up, one-time code, own secret
     code: str | None = None  # the one-time code that was used up
 
 
 @dataclass(frozen=True)
 class SecretTried(Fact):
-    """Somebody typed a secret.  ``waiting``: it was not looked at, the person had to wait."""
+    """Somebody typed a secret.  ``waiting``: it was not looked at, the person had to wait.
+
+    ``soon_after``: another person, whose secret was typed right on this station only seconds before.
+    """
 
     SUBJECTS = ("person",)
     person: str
     station: str
     right: bool
     waiting: bool = False
+    soon_after: str | None = None
 
 
 @dataclass(frozen=True)
@@ -289,7 +293,11 @@ class EquipmentEntered(Fact):
 
 @dataclass(frozen=True)
 class CalibrationRecorded(Fact):
-    """``as_found_error_percent`` is signed: +9 means that it read 9 % high."""
+    """``as_found_error_percent`` is signed: +9 means that it read 9 % high.
+
+    For a guard band, the uncertainty that the certificate allows its readings: in
+    percent, in their own unit (of a temperature in ddegF or ddegC), or both together.
+    """
 
     SUBJECTS = ("equipment",)
     equipment: str
@@ -298,7 +306,8 @@ class CalibrationRecorded(Fact):
     due: date
     result: str
     as_found_error_percent: Number | None = None
-    uncertainty_percent: Number | None = None  # of the readings that the certificate allows, for a guard band
+    uncertainty_percent: Number | None = None
+    uncertainty: Number | None = None
 
 
 @dataclass(frozen=True)
@@ -364,6 +373,7 @@ class ProcessCheckRecorded(Fact):
     amps: Number | None = None
     detail: str | None = None
     dark_before: bool | None = None  # panel: nothing showed on it before the penetrant of today
+    ahead: Number | None = None  # clock offsets: by how much the clock of a camera was ahead of the station's
 
 
 @dataclass(frozen=True)
@@ -452,7 +462,10 @@ class PartListed(Fact):
 
 @dataclass(frozen=True)
 class PartReceived(Fact):
-    """The piece (or lot) was identified on the floor and counted."""
+    """The piece (or lot) was identified on the floor and counted.
+
+    ``told_apart``: the feature by which it was told from a look-alike of the same engine.
+    """
 
     SUBJECTS = ("part", "work_order")
     part: str
@@ -461,6 +474,7 @@ class PartReceived(Fact):
     typed_twice: bool | None = None
     scanned: bool | None = None
     pre_clean_visual: bool | None = None
+    told_apart: str | None = None
 
 
 @dataclass(frozen=True)
@@ -484,6 +498,7 @@ class PartMoved(Fact):
     place: str
     quantity: int | None = None
     piece: str | None = None  # of a lot
+    reason: str | None = None  # why it leaves for assembly, stores or the owner while no acceptance stands
 
 
 # --- inspections ----------------------------------------------------------------------------------
@@ -530,7 +545,10 @@ class PlugsCounted(Fact):
 
 @dataclass(frozen=True)
 class BasketLoaded(Fact):
-    """The inspections whose parts share this basket's time line, as attempt ``attempt`` of each."""
+    """The inspections whose parts share this basket's time line, as attempt ``attempt`` of each.
+
+    ``mixed_orders``: they are of more than one work order, and somebody said that this is meant.
+    """
 
     SUBJECTS = ("basket", "inspections")
     basket: str
@@ -538,6 +556,7 @@ class BasketLoaded(Fact):
     line: str
     inspections: tuple[str, ...]
     attempt: int
+    mixed_orders: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -558,6 +577,17 @@ class StepEnded(Fact):
     on: str
     step: str
     outcome: str | None = None
+
+
+@dataclass(frozen=True)
+class PieceTimed(Fact):
+    """One part went through a step of its basket by itself, from ``began`` to the time of this entry."""
+
+    SUBJECTS = ("on",)
+    on: str  # basket
+    step: str
+    piece: str  # part key, or number of the piece in the basket
+    began: Moment
 
 
 @dataclass(frozen=True)
@@ -785,6 +815,94 @@ class PhotoAttached(Fact):
     camera_ahead_s: int | None = None  # how far the camera's clock was ahead; ``taken_at`` is corrected by it
     width: int | None = None  # pixels as stored
     height: int | None = None
+    # what was read off the picture; None where nobody looked
+    codes_read: tuple[str, ...] | None = None  # the shop's codes in the frame
+    card: str | None = None  # the size of the scale card in the frame; "none"
+    perceptual_hash: str | None = None
+    alike: tuple[str, ...] | None = None  # hashes of photographs on other records that show the same exposure, as it seems
+
+
+@dataclass(frozen=True)
+class PicturePoint:
+    """A place in a picture shown upright: share of its width from the left edge, of its height from the upper edge."""
+
+    x: Number
+    y: Number
+
+
+@dataclass(frozen=True)
+class PhotographMeasured(Fact):
+    """A length taken from a photograph, beside the one measured on the part; the larger counts."""
+
+    SUBJECTS = ("inspection", "indication", "sha256")
+    inspection: str
+    indication: str
+    sha256: str
+    length_mm: Number
+    uncertainty_mm: Number  # half the width of the interval that holds the true length in 95 of 100 cases
+    how: str  # what gave the scale: e.g. "card in the plane of the indication", "two points a known distance apart"
+    marks: tuple[PicturePoint, ...] = ()  # the line that was measured, from end to end
+    width_mm: Number | None = None
+    # where it lies on the outline of the part, from its datum, where the photograph shows that
+    x_mm: Number | None = None
+    y_mm: Number | None = None
+    angle: Number | None = None  # of its line against the part's axis
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One thing that the program proposed in a photograph, by its number in the proposal; never a finding."""
+
+    number: int
+    form: str  # linear (longer than three times its width), rounded
+    outline: tuple[PicturePoint, ...]
+    line: tuple[PicturePoint, ...]  # its middle line
+    strength: Number  # how far it stands out, in percent of the darkest to the brightest level
+    length_mm: Number | None = None  # where a scale card lies in the frame
+    width_mm: Number | None = None
+
+
+@dataclass(frozen=True)
+class CandidatesProposed(Fact):
+    """What the program proposed in a photograph to be looked at on the part; says nothing of the part."""
+
+    SUBJECTS = ("inspection", "sha256")
+    inspection: str
+    sha256: str
+    look: str  # fluorescent, dark
+    candidates: tuple[Candidate, ...]
+    program: str  # its version: another one may propose otherwise
+
+
+@dataclass(frozen=True)
+class CandidateJudged(Fact):
+    """What became of one proposal: the inspector looked at the part and accepted, rejected or redrew it."""
+
+    SUBJECTS = ("inspection", "sha256", "indication")
+    inspection: str
+    sha256: str
+    proposal: int  # position of the CandidatesProposed
+    number: int
+    outcome: str  # accepted, rejected, redrawn
+    indication: str | None = None  # accepted and redrawn: the indication as the inspector recorded it
+    reason: str | None = None  # rejected: what it is
+    outline: tuple[PicturePoint, ...] = ()  # redrawn
+
+
+@dataclass(frozen=True)
+class PhotographAnnotated(Fact):
+    """One thing drawn beside a photograph, never into it; ``erased`` takes away what was drawn under the same name."""
+
+    SUBJECTS = ("inspection", "sha256")
+    inspection: str
+    sha256: str
+    annotation: str  # its name: the first characters of the photograph's hash, and a number
+    shape: str  # arrow, circle, text, scale bar
+    points: tuple[PicturePoint, ...] = ()  # arrow: tail, head; circle: centre, rim; text: where it begins; bar: both ends
+    text: str | None = None
+    length: Number | None = None  # what a scale bar stands for
+    erased: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -1085,6 +1203,8 @@ class SeriousnessJudged(Fact):
     proof: str | None = None
     meaning: str | None = None
     covers: tuple[str, ...] | None = None
+    registration: str | None = None  # of the aircraft, where it is known
+    cause: str | None = None  # the apparent one
 
 
 @dataclass(frozen=True)
@@ -1256,6 +1376,21 @@ class BackupMade(Fact):
 
 
 @dataclass(frozen=True)
+class ExportMade(Fact):
+    """The whole book, or what concerns one work order, was written out in the open format, up to the entry ``position``."""
+
+    SUBJECTS = ("place", "work_order")
+    place: str
+    position: int
+    hash: str
+    manifest: str  # SHA-256 of its manifest, which names every file that went along
+    entries: int
+    work_order: str | None = None  # None: the whole book
+    photographs: int = 0
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class AnswerFrozen(Fact):
     """An answer to a question about the book, kept by its hash: ``head`` is the last entry that it saw."""
 
@@ -1278,6 +1413,60 @@ class PrintJob(Fact):
     state: str  # queued, refused, unknown
     job: str | None = None
     detail: str | None = None
+
+
+# --- paper that stands in for this book while it cannot be reached ----------------------------------
+
+
+@dataclass(frozen=True)
+class BlankFormsPrinted(Fact):
+    """Numbered blank forms of one kind, to be written on by hand in an outage."""
+
+    SUBJECTS = ("forms",)
+    kind: str
+    forms: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OutageDeclared(Fact):
+    """From ``began`` to ``ended`` was written on paper; ``forms`` are the sheets that somebody wrote on."""
+
+    SUBJECTS = ("outage", "forms", "person")
+    outage: str
+    began: Moment
+    ended: Moment
+    reason: str
+    person: str
+    forms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class FormTranscribed(Fact):
+    """What stood on a sheet is in the book as ``entries``; the sheet itself lies at ``paper``, a picture of it in the archive."""
+
+    SUBJECTS = ("form", "outage", "person", "sha256")
+    form: str
+    outage: str
+    person: str  # who typed it in
+    written_by: str
+    entries: tuple[int, ...]
+    paper: str
+    sha256: str | None = None
+    size: int | None = None  # bytes of the picture
+
+
+@dataclass(frozen=True)
+class FormCompared(Fact):
+    """A second person read a sheet against its entries; without ``agrees`` it says what differs."""
+
+    SUBJECTS = ("form", "person")
+    form: str
+    person: str
+    agrees: bool
+    differences: str | None = None
+    proof: str | None = None
+    meaning: str | None = None
+    covers: tuple[str, ...] | None = None
 
 
 # --- paper that was there before this book --------------------------------------------------------

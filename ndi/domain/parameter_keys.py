@@ -37,7 +37,8 @@ _KEYS = (
     (
         "guard_band",
         "yes/no",
-        "the limits of UV-A of a lamp and of visible light in the booth move inwards by the uncertainty of the meter",
+        "limits of what is read of light (lamps, booth, part, white light, removal station), of water and of the "
+        "dryer move inwards by the uncertainty that the meter's certificate gives",
     ),
     # general
     ("dark_adapt_min", "s", "in the dark before a view"),
@@ -50,6 +51,9 @@ _KEYS = (
     ("warn_expiry", "d", "warn this long before a certificate or vision exam ends"),
     ("photo_time_tolerance", "min", "how far outside the inspection a photograph's corrected time may lie"),
     ("second_look_on_clean_percent", "%", "share of clean class 1 parts drawn for a blind second look"),
+    ("persons_min_class_1", "pcs", "least number of persons who processed, viewed or decided a class 1 part"),
+    ("persons_min_class_2", "pcs", "the same for class 2"),
+    ("persons_min_class_3", "pcs", "the same for class 3"),
     # magnetic particle
     ("bath_hard_min", "mL", "least particle volume, contamination subtracted"),
     ("bath_hard_max", "mL", "most particle volume, contamination subtracted"),
@@ -150,6 +154,6 @@ _KEYS = (
 )
 
 # without a value nothing is asked: a procedure says yes to them, or nothing
-OPTIONAL = frozenset({"guard_band"})
+OPTIONAL = frozenset({"guard_band", "persons_min_class_1", "persons_min_class_2", "persons_min_class_3"})
 
 KEYS: dict[str, ParameterKey] = {key: ParameterKey(key, unit, meaning) for key, unit, meaning in _KEYS}

@@ -84,6 +84,11 @@ def dimension(unit: str) -> str:
     return _UNITS[unit_name(unit)][0]
 
 
+def difference_unit(unit: str) -> str:
+    """The unit in which differences of a unit are told: ``ddegF`` for ``degF``, itself for all but temperatures."""
+    return {"degF": "ddegF", "degC": "ddegC", "K": "ddegC"}.get(unit_name(unit), unit_name(unit))
+
+
 @lru_cache(maxsize=4096)
 def _parse(typed: str) -> Fraction:
     if not _NUMBER.match(typed):

@@ -23,6 +23,7 @@ class ScanKind(StrEnum):
     BASKET = "basket"
     PLACE = "place"
     PART = "part"
+    ORDER = "order"
     COMMAND = "command"
 
 

@@ -27,6 +27,8 @@ LONGEST = 256  # characters; ASVS 6.2.9 asks that 64 be allowed
 FEWEST_DIFFERENT = 5  # different characters in a password; common practice, no source
 CODE_VALID = timedelta(hours=24)  # of a one-time code; ASVS 6.4.1 asks for short-lived ones
 PROOF_VALID = timedelta(minutes=2)  # from typing the secret to the signature; common practice, no source
+# between two persons' secrets on one station, else they are asked about; common practice, no source
+LEAST_GAP = timedelta(seconds=5)
 TRIES = 5  # wrong ones in a row before a wait
 WAITS = (timedelta(minutes=1), timedelta(minutes=5), timedelta(minutes=15))  # then the last again
 

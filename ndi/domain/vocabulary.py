@@ -38,6 +38,17 @@ PART_STATE_ORDER = (
 )
 
 
+# why a piece on the receiving list gets no record; a shop may have codes of its own beside these
+REASON_CODES: dict[str, str] = {
+    "REPLACE-100": "mandatory replacement",
+    "VISUAL-ONLY": "visual or dimensional only",
+    "SENT-OUT": "sent out",
+    "OTHER-METHOD": "another method",
+    "NOT-RECEIVED": "not received",
+}
+NOT_RECEIVED = "NOT-RECEIVED"
+
+
 class Interpretation(StrEnum):
     RELEVANT = "relevant"
     NONRELEVANT = "nonrelevant"

@@ -218,10 +218,10 @@ class App:
     # --- photographs that are looked at while a key is held ---
 
     def _content(self, path: str) -> bytes:
-        from ndi.gui.presenters.booth.picture_content import content_of
+        from ndi.gui.presenters.booth.picture_content import content_for
 
         assert self.opened is not None
-        return content_of(self.opened.booth.work, path)
+        return content_for(self.opened.booth, path)
 
     def _held(self, path: str, seconds: float) -> None:
         if self.opened is not None:

@@ -13,14 +13,14 @@ import hashlib
 import os
 import re
 import uuid
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from ndi.domain.errors import InputError, NotFound, StoreError
-from ndi.photo import pictures
-from ndi.services.ports import Picture
+from ndi.photo import drawn, pictures
+from ndi.services.ports import DrawnShape, Picture
 
 _NAME = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _UNFINISHED = ".unfinished"
@@ -48,6 +48,7 @@ class FolderArchive:
     def __init__(self, folder: Path, thumbnails: Path, flush_folder: Callable[[Path], None]) -> None:
         self.folder, self.thumbnails, self._flush_folder = folder, thumbnails, flush_folder
         self._seen_whole: dict[str, tuple[int, ...]] = {}
+        self._held: tuple[str, pictures.PILImage] | None = None
 
     # --- what the services ask ----------------------------------------------------------------------
 
@@ -107,6 +108,10 @@ class FolderArchive:
             raise StoreError(f"{place} is not what it was: bring it back from a backup; it is evidence no more")
         return content
 
+    def annotated(self, sha256: str, shapes: Sequence[DrawnShape], edge: int | None) -> bytes:
+        """An upright copy with shapes drawn in; made anew each time, since what is drawn changes."""
+        return drawn.drawn(self.original(sha256), shapes, edge)
+
     def thumbnail(self, sha256: str, edge: int) -> bytes:
         """A small upright JPEG; kept apart, made anew when it is not there."""
         cached = self.thumbnails / sha256[:2] / f"{sha256}-{edge}.jpg"
@@ -120,6 +125,26 @@ class FolderArchive:
             unfinished.write_bytes(made)
             os.replace(unfinished, cached)
         return made
+
+    def region(self, sha256: str, box: tuple[float, float, float, float], size: tuple[int, int]) -> bytes:
+        """A part of the upright picture in so many pixels, as PPM; the picture looked at last is kept decoded."""
+        image = self._decoded(sha256)
+        left, top, right, bottom = box
+        whole = image.width, image.height
+        edges = (left * whole[0], top * whole[1], right * whole[0], bottom * whole[1])
+        return pictures.part(image, edges, size)
+
+    def upright_size(self, sha256: str) -> tuple[int, int]:
+        """Width and height of the picture shown upright, in pixels."""
+        image = self._decoded(sha256)
+        return image.width, image.height
+
+    def _decoded(self, sha256: str) -> pictures.PILImage:
+        held = self._held
+        if held is None or held[0] != sha256:
+            self._held = None  # before the next is decoded: one of a hundred megapixels is enough
+            held = self._held = sha256, pictures.upright(self.original(sha256), "RGB")[0]
+        return held[1]
 
     # --- looking after it ---------------------------------------------------------------------------
 

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from ndi.domain.errors import InputError
+from ndi.photo import alike
 from ndi.services.ports import Picture
 
 PILImage = Any  # the library is loaded when a picture first comes, so its names are not at hand here
@@ -40,6 +41,8 @@ _HOSTILE = (
 # Exif 2.32, tables 4 and 8
 _MAKE, _MODEL, _EXIF_IFD = 0x010F, 0x0110, 0x8769
 _ORIGINAL_TIME, _DIGITIZED_TIME, _ORIGINAL_OFFSET = 0x9003, 0x9004, 0x9011
+_FOCAL_35 = 0xA405
+_LONGEST_FOCAL = 5000  # mm; longer lenses are not made
 _TIME = re.compile(r"(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):(\d\d)", re.ASCII)
 _OFFSET = re.compile(r"([+-])(\d\d):(\d\d)", re.ASCII)
 _FIRST_EXIF_YEAR = 1995  # of the standard; a clock before it was never set
@@ -60,12 +63,13 @@ def examine(content: bytes, name: str) -> Picture:
         with _open(content) as image:
             camera, when, offset = _said_by_camera(image)  # a TIFF is closed once it is loaded
             image.load()
+            shrunk = alike.shrunk(image)
     except _hostile() as error:
         raise InputError(f"{name} is cut off or damaged ({_short(error)}): copy it from the camera again") from error
     if not _has_end_mark(form, content):
         raise InputError(f"{name} is cut off (its end mark is missing): copy it from the camera again")
     digest = hashlib.sha256(content).hexdigest()
-    return Picture(digest, len(content), _MEDIA_TYPES[form], width, height, camera, when, offset)
+    return Picture(digest, len(content), _MEDIA_TYPES[form], width, height, camera, when, offset, shrunk)
 
 
 def _has_end_mark(form: str, content: bytes) -> bool:
@@ -114,6 +118,70 @@ def small(content: bytes, edge: int) -> bytes:
     except _hostile() as error:
         raise InputError(f"the photograph cannot be shown ({_short(error)})") from error
     return out.getvalue()
+
+
+def upright(content: bytes, mode: str) -> tuple[PILImage, float | None]:
+    """The whole picture as it is looked at, in ``L`` or ``RGB``, and the focal length as of 35 mm film if it was written."""
+    from PIL import ImageOps
+
+    try:
+        with _open(content) as image:
+            if mode == "L":
+                image.draft("L", image.size)  # of a JPEG the colours are then not unpacked
+            exif = image.getexif()
+            shown = _eight_bit(image)
+            if exif:
+                shown.getexif().update(exif)
+            shown = ImageOps.exif_transpose(shown)
+            return shown.convert(mode), _focal(exif)
+    except _hostile() as error:
+        raise InputError(f"the photograph cannot be read ({_short(error)}): copy it from the camera again") from error
+
+
+def decoded(content: bytes) -> PILImage:
+    """The whole picture in its own mode and as it is stored."""
+    try:
+        with _open(content) as image:
+            image.load()
+            return image.copy()
+    except _hostile() as error:
+        raise InputError(f"the photograph cannot be read ({_short(error)}): copy it from the camera again") from error
+
+
+def stored_upright(content: bytes) -> PILImage:
+    """The whole picture as it is looked at, its levels as they were stored: ``L`` or ``I;16`` where it is grey, else ``RGB``."""
+    from PIL import ImageOps
+
+    image = decoded(content)
+    try:
+        image = ImageOps.exif_transpose(image)
+        if image.mode.startswith("I;16") or image.mode == "I":
+            return image.convert("I;16")
+        if image.mode == "F":
+            return _eight_bit(image)
+        return image.convert("L" if image.mode in ("1", "L", "LA") else "RGB")
+    except _hostile() as error:
+        raise InputError(f"the photograph cannot be read ({_short(error)}): copy it from the camera again") from error
+
+
+def part(image: PILImage, edges: tuple[float, float, float, float], size: tuple[int, int]) -> bytes:
+    """What lies between left, top, right and bottom (pixels, also broken ones) in so many pixels, as PPM."""
+    from PIL import Image
+
+    left, top, right, bottom = edges
+    if not (0 <= left < right <= image.width and 0 <= top < bottom <= image.height):
+        raise InputError("that part lies outside the picture")
+    shown = image.resize(size, Image.Resampling.BILINEAR, box=edges, reducing_gap=2.0)
+    pixels: bytes = shown.convert("RGB").tobytes()
+    return b"P6 %d %d 255\n" % shown.size + pixels
+
+
+def _focal(exif: Any) -> float | None:
+    try:
+        found = float(exif.get_ifd(_EXIF_IFD).get(_FOCAL_35) or 0)
+    except _hostile():
+        return None
+    return found if 1 <= found <= _LONGEST_FOCAL else None
 
 
 def _eight_bit(image: PILImage) -> PILImage:

@@ -6,7 +6,7 @@ the library's own table costs eight times as much.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from ndi.printing.page import A4, BLACK, MM_PER_POINT, WHITE, Canvas, PageMarks
@@ -21,6 +21,9 @@ _PAD = 0.9  # above and below the text of a table row
 _CELL_GAP = 1.6
 _ABOVE_HEADING, _HEADING_HEIGHT = 2.5, 6.5
 _KEPT_LINES = 20
+_SMALLEST_HEAD = 5.5
+_HAIR = 0.01  # mm, so that a word that was fitted is not broken for the last digit of a width
+_LABEL_WIDTH, _BELOW_PAIR, _BELOW_PARAGRAPH = 31.0, 0.6, 0.8
 _HEAD_FILL, _OPEN_FILL, _RULE_GREY = 226, 240, 190
 
 
@@ -34,10 +37,10 @@ class Column:
 
 
 class Flow:
-    """A cursor that moves down the page and begins a new one when there is no room."""
+    """A cursor that moves down the page and begins a new one when there is no room; ``on_page`` marks each new page first."""
 
-    def __init__(self, canvas: Canvas) -> None:
-        self.canvas = canvas
+    def __init__(self, canvas: Canvas, on_page: Callable[[PageMarks], None] | None = None) -> None:
+        self.canvas, self._on_page = canvas, on_page
         self.y = TOP
 
     @property
@@ -46,6 +49,8 @@ class Flow:
 
     def add_page(self) -> None:
         self.canvas.add_page()
+        if self._on_page is not None:
+            self._on_page(self.canvas.top)
         self.y = TOP
 
     def room_for(self, height: float) -> None:
@@ -64,7 +69,16 @@ class Flow:
         size = _SMALL if small else _SIZE
         for line in self.canvas.wrap(self.canvas.spelled(text), WIDTH, size):
             self._line(LEFT, line, size)
-        self.y += 0.8
+        self.y += _BELOW_PARAGRAPH
+
+    def paragraph_height(self, text: str, *, small: bool = False) -> float:
+        """What :meth:`paragraph` takes of the page."""
+        size = _SMALL if small else _SIZE
+        return len(self.canvas.wrap(self.canvas.spelled(text), WIDTH, size)) * _line_height(size) + _BELOW_PARAGRAPH
+
+    def heading_height(self) -> float:
+        """What :meth:`heading` takes where it is not the first of a page."""
+        return _ABOVE_HEADING + _HEADING_HEIGHT
 
     def bullets(self, texts: Iterable[str]) -> None:
         for text in texts:
@@ -80,6 +94,7 @@ class Flow:
         inner = WIDTH - 8
         lines = [line for text in texts for line in self.canvas.wrap(self.canvas.spelled(text), inner, 9)]
         height = 10 + len(lines) * _line_height(9) + 2
+        self.y += 1.5 if self.y > TOP else 0.0
         self.room_for(height)
         self.marks.box(LEFT, self.y, WIDTH, height, edge=0.6)
         if inverted:
@@ -94,10 +109,9 @@ class Flow:
 
     def pairs(self, pairs: Sequence[tuple[str, str]]) -> None:
         """Labels and values in two columns; a value as long as it needs."""
-        half = WIDTH / 2
-        label_width = 31.0
+        half, label_width = WIDTH / 2, _LABEL_WIDTH
         for start in range(0, len(pairs), 2):
-            texts = [self._wrapped(value, half - label_width - 3, _SIZE) for _, value in pairs[start : start + 2]]
+            texts = self._pair_texts(pairs[start : start + 2])
             height = max(len(lines) for lines in texts) * _line_height(_SIZE)
             self.room_for(height)
             for column, (lines, (label, _)) in enumerate(zip(texts, pairs[start : start + 2], strict=True)):
@@ -107,8 +121,17 @@ class Flow:
                 )
                 for number, line in enumerate(lines):
                     self.marks.text(x + label_width, y + number * _line_height(_SIZE), line, _SIZE)
-            self.y += height + 0.6
-        self.y += 0.8
+            self.y += height + _BELOW_PAIR
+        self.y += _BELOW_PARAGRAPH
+
+    def pairs_height(self, pairs: Sequence[tuple[str, str]]) -> float:
+        """What :meth:`pairs` takes of the page."""
+        rows = [self._pair_texts(pairs[start : start + 2]) for start in range(0, len(pairs), 2)]
+        lines = [max(len(texts) for texts in row) for row in rows]
+        return sum(count * _line_height(_SIZE) + _BELOW_PAIR for count in lines) + _BELOW_PARAGRAPH
+
+    def _pair_texts(self, pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
+        return [self._wrapped(value, WIDTH / 2 - _LABEL_WIDTH - 3, _SIZE) for _, value in pairs]
 
     def table(
         self,
@@ -120,8 +143,8 @@ class Flow:
         emphasised: Collection[int] = (),
     ) -> None:
         """A heading with a table under it, or with the sentence that says that there is nothing."""
-        first = self._cells(columns, rows[0], False) if rows else []
-        self.heading(heading, keep=_table_start(first))
+        first = self._cells(columns, rows[0], 0 in emphasised) if rows else []
+        self.heading(heading, keep=self._table_start(columns, first))
         if rows:
             self.rows(columns, rows, emphasised=emphasised)
         else:
@@ -135,7 +158,7 @@ class Flow:
             strong = number in emphasised
             cells = self._cells(columns, row, strong)
             if number == 0:
-                self.room_for(_table_start(cells))
+                self.room_for(self._table_start(columns, cells))
                 self._head(columns)
             self._row(columns, cells, strong)
         self.y += 1.5
@@ -174,20 +197,64 @@ class Flow:
         self.y += height
         self.marks.line(LEFT, self.y, RIGHT, self.y, width=0.1, grey=_RULE_GREY)
 
+    def is_full(self, height: float) -> bool:
+        """Whether ``height`` does not fit on this page any more."""
+        return self.y + height > BOTTOM
+
+    def left(self) -> float:
+        """What is left of this page."""
+        return BOTTOM - self.y
+
+    def head_height(self, columns: Sequence[Column]) -> float:
+        """What the head of a table takes."""
+        size, texts = self._head_texts(columns)
+        return self._head_height(texts, size)
+
+    def begin_table(self, columns: Sequence[Column], first: float) -> None:
+        """The head of a table whose rows are drawn elsewhere, on a page that has room for the ``first`` of them."""
+        self.room_for(self.head_height(columns) + first)
+        self._head(columns)
+
     def _next_page(self, columns: Sequence[Column]) -> None:
         self.add_page()
         self._head(columns)
 
     def _head(self, columns: Sequence[Column]) -> None:
-        height = _head_height()
+        """All headings in one size, on as many lines as the longest needs, at the foot of the head."""
+        size, texts = self._head_texts(columns)
+        height = self._head_height(texts, size)
         self.marks.box(LEFT, self.y, WIDTH, height, fill=_HEAD_FILL, edge=None)
-        x = LEFT
-        for column in columns:
-            size = self.canvas.fit(column.heading, _TABLE_SIZE, column.width - _CELL_GAP, bold=True)
-            self.marks.text(x + _CELL_GAP / 2, self.y + height * 0.7, column.heading, size, bold=True)
+        x, most = LEFT, max(len(lines) for lines in texts)
+        for column, lines in zip(columns, texts, strict=True):
+            for number, line in enumerate(lines, start=most - len(lines)):
+                baseline = self.y + _PAD + (number + 0.76) * _line_height(size)
+                self.marks.text(x + _CELL_GAP / 2, baseline, line, size, bold=True)
             x += column.width
         self.y += height
         self.marks.line(LEFT, self.y, RIGHT, self.y, width=0.3)
+
+    def _head_texts(self, columns: Sequence[Column]) -> tuple[float, list[list[str]]]:
+        """The size at which the longest word of every heading fits its column, and the headings in lines."""
+        size = min(
+            (
+                self.canvas.fit(word, _TABLE_SIZE, column.width - _CELL_GAP - _HAIR, bold=True)
+                for column in columns
+                for word in self.canvas.spelled(column.heading).split()
+            ),
+            default=_TABLE_SIZE,
+        )
+        size = max(size, _SMALLEST_HEAD)
+        return size, [self._wrapped(column.heading, column.width - _CELL_GAP, size, bold=True) for column in columns]
+
+    @staticmethod
+    def _head_height(texts: Sequence[list[str]], size: float) -> float:
+        return max(1, *(len(lines) for lines in texts)) * _line_height(size) + 2 * _PAD
+
+    def _table_start(self, columns: Sequence[Column], first: Sequence[list[str]]) -> float:
+        """What must stay together at the start of a table: its head and its first row, unless that is very tall."""
+        size, texts = self._head_texts(columns)
+        lines = max((len(cell) for cell in first), default=1)
+        return self._head_height(texts, size) + min(lines, _KEPT_LINES) * _line_height(_TABLE_SIZE) + 2 * _PAD
 
     def _line(self, x: float, line: str, size: float) -> None:
         self.room_for(_line_height(size))
@@ -201,13 +268,3 @@ class Flow:
 
 def _line_height(size: float) -> float:
     return size * MM_PER_POINT * _LEADING
-
-
-def _head_height() -> float:
-    return _line_height(_TABLE_SIZE) + 2 * _PAD
-
-
-def _table_start(first: Sequence[list[str]]) -> float:
-    """What must stay together at the start of a table: its head and its first row, unless that is very tall."""
-    lines = max((len(cell) for cell in first), default=1)
-    return _head_height() + min(lines, _KEPT_LINES) * _line_height(_TABLE_SIZE) + 2 * _PAD

@@ -15,6 +15,7 @@ from ndi.services.report_models import IndicationModel, Point, ZoneModel
 _CODE_SIZE, _NUMBER_SIZE, _NOTE_SIZE = 6.0, 8.0, 7.0
 _ZONE_GREY, _ZONE_EDGE = 244, 120
 _RING = 2.2  # mm; a ring says where to look when the mark itself is too short to see
+_ARROW = 1.6  # mm, the head of the arrow
 _LABEL_RADIUS = 2.3
 _LABEL_DISTANCES = (7.0, 11.0, 15.0, 20.0)
 _DIRECTIONS = 12
@@ -39,11 +40,11 @@ class _Scale:
         return self.left + (x - self.min_x) * self.factor, self.bottom - (y - self.min_y) * self.factor
 
 
-def drawn(indications: Iterable[IndicationModel]) -> list[tuple[int, IndicationModel]]:
-    """The indications that have a place on the drawing, with the number that the list gives them."""
+def drawn(indications: Iterable[IndicationModel], first: int = 1) -> list[tuple[int, IndicationModel]]:
+    """The indications that have a place on the drawing, with the number that the list, from ``first``, gives them."""
     return [
         (number, mark)
-        for number, mark in enumerate(indications, start=1)
+        for number, mark in enumerate(indications, start=first)
         if mark.x_mm is not None and mark.y_mm is not None
     ]
 
@@ -62,14 +63,18 @@ def draw_outline(
     outline: Sequence[Point],
     zones: Sequence[ZoneModel],
     indications: Sequence[IndicationModel],
+    first: int = 1,
 ) -> list[str]:
-    """Draws into ``box`` (left, top, width, height); returns the legend of zones too small to carry their code."""
+    """Draws into ``box`` (left, top, width, height); returns the legend of zones too small to carry their code.
+
+    An arrow from each number, the ``first`` and those after it, points at its indication.
+    """
     scale = _scale_for(outline, box)
     marks.polygon([scale.place(point) for point in outline], width=0.45)
     spots = [scale.place((mark.x_mm or 0.0, mark.y_mm or 0.0)) for _, mark in drawn(indications)]
-    legend = _draw_zones(canvas, marks, zones, scale, spots)
+    legend, codes = _draw_zones(canvas, marks, zones, scale, spots)
     marks.polygon([scale.place(point) for point in outline], width=0.45)
-    _draw_indications(canvas, marks, indications, scale, box)
+    _draw_indications(canvas, marks, drawn(indications, first), scale, box, codes)
     _draw_scale_bar(marks, scale, box)
     return legend
 
@@ -94,17 +99,15 @@ def _scale_for(outline: Sequence[Point], box: tuple[float, float, float, float])
 
 def _draw_zones(
     canvas: Canvas, marks: PageMarks, zones: Sequence[ZoneModel], scale: _Scale, spots: Sequence[Point]
-) -> list[str]:
+) -> tuple[list[str], list[tuple[float, float, float]]]:
+    """Draws the zones; returns the legend, and where codes stand: middle and width of each."""
     legend: list[str] = []
     labels: list[tuple[float, float, str]] = []
     for zone in zones:
         points = [scale.place(point) for point in zone.polygon]
         marks.polygon(points, width=0.15, grey=_ZONE_EDGE, fill=_ZONE_GREY)
-        width = max(x for x, _ in points) - min(x for x, _ in points)
-        height = max(y for _, y in points) - min(y for _, y in points)
         label = canvas.spelled(zone.code)
-        text_width = canvas.width_of(label, _CODE_SIZE)
-        if text_width > width - 1 or height < _CODE_SIZE * MM_PER_POINT * 1.2:
+        if _is_narrow(canvas, label, points):
             legend.append(f"{_letter(len(legend))} = {label}")
             label = _letter(len(legend) - 1)
         wide = canvas.width_of(label, _CODE_SIZE)
@@ -114,7 +117,24 @@ def _draw_zones(
         labels.append((x, y, label))
     for x, y, label in labels:  # after every zone, so that no neighbour's ground covers a code
         marks.text(x, y + _CODE_SIZE * MM_PER_POINT * 0.36, label, _CODE_SIZE, grey=60, align="C")
-    return legend
+    return legend, [(x, y, canvas.width_of(label, _CODE_SIZE)) for x, y, label in labels]
+
+
+def _is_narrow(canvas: Canvas, code: str, points: Sequence[Point]) -> bool:
+    """Whether a zone on the paper has no room for its code."""
+    width = max(x for x, _ in points) - min(x for x, _ in points)
+    height = max(y for _, y in points) - min(y for _, y in points)
+    return canvas.width_of(code, _CODE_SIZE) > width - 1 or height < _CODE_SIZE * MM_PER_POINT * 1.2
+
+
+def legend_for(
+    canvas: Canvas, width: float, height: float, outline: Sequence[Point], zones: Sequence[ZoneModel]
+) -> list[str]:
+    """The legend that :func:`draw_outline` will return for a box of this size."""
+    scale = _scale_for(outline, (0.0, 0.0, width, height))
+    codes = [(canvas.spelled(zone.code), [scale.place(point) for point in zone.polygon]) for zone in zones]
+    narrow = [code for code, points in codes if _is_narrow(canvas, code, points)]
+    return [f"{_letter(number)} = {code}" for number, code in enumerate(narrow)]
 
 
 def _letter(number: int) -> str:
@@ -158,11 +178,12 @@ def _is_inside(point: Point, polygon: Sequence[Point]) -> bool:
 def _draw_indications(
     canvas: Canvas,
     marks: PageMarks,
-    indications: Sequence[IndicationModel],
+    indications: Sequence[tuple[int, IndicationModel]],
     scale: _Scale,
     box: tuple[float, float, float, float],
+    codes: Sequence[tuple[float, float, float]],
 ) -> None:
-    placed = [(number, mark, scale.place((mark.x_mm or 0.0, mark.y_mm or 0.0))) for number, mark in drawn(indications)]
+    placed = [(number, mark, scale.place((mark.x_mm or 0.0, mark.y_mm or 0.0))) for number, mark in indications]
     taken: list[Point] = [at for _, _, at in placed]
     for number, mark, at in placed:
         if mark.length_mm is not None:
@@ -170,18 +191,27 @@ def _draw_indications(
             dx, dy = half * math.cos(angle), -half * math.sin(angle)
             marks.line(at[0] - dx, at[1] - dy, at[0] + dx, at[1] + dy, width=0.6)
         marks.circle(*at, _RING, width=0.3)
-        spot = _free_spot(at, taken, box)
+        spot = _free_spot(at, taken, box, codes)
         taken.append(spot)
         reach = math.dist(at, spot)
         ux, uy = (spot[0] - at[0]) / reach, (spot[1] - at[1]) / reach
-        marks.line(at[0] + ux * _RING, at[1] + uy * _RING, spot[0] - ux * _LABEL_RADIUS, spot[1] - uy * _LABEL_RADIUS)
+        tip = at[0] + ux * _RING, at[1] + uy * _RING
+        marks.line(*tip, spot[0] - ux * _LABEL_RADIUS, spot[1] - uy * _LABEL_RADIUS, width=0.3)
+        base = tip[0] + ux * _ARROW, tip[1] + uy * _ARROW
+        side = -uy * _ARROW / 2.5, ux * _ARROW / 2.5
+        marks.polygon([tip, (base[0] + side[0], base[1] + side[1]), (base[0] - side[0], base[1] - side[1])], fill=0)
         marks.circle(*spot, _LABEL_RADIUS, fill=0)
         size = canvas.fit(str(number), _NUMBER_SIZE, _LABEL_RADIUS * 1.5, bold=True)
         marks.text(spot[0], spot[1] + size * MM_PER_POINT * 0.36, str(number), size, bold=True, grey=255, align="C")
 
 
-def _free_spot(at: Point, taken: Sequence[Point], box: tuple[float, float, float, float]) -> Point:
-    """Where a number can stand: inside the box and as near as it goes without covering another."""
+def _free_spot(
+    at: Point,
+    taken: Sequence[Point],
+    box: tuple[float, float, float, float],
+    codes: Sequence[tuple[float, float, float]],
+) -> Point:
+    """Where a number can stand: inside the box and as near as it goes without covering another or a zone's code."""
     left, top, width, height = box
     best, best_room = (at[0] + _LABEL_DISTANCES[0], at[1]), -1.0
     for distance in _LABEL_DISTANCES:
@@ -193,7 +223,12 @@ def _free_spot(at: Point, taken: Sequence[Point], box: tuple[float, float, float
                 and top + _LABEL_RADIUS <= spot[1] <= top + height - _LABEL_RADIUS
             )
             room = min(math.dist(spot, other) for other in taken)
-            if inside and room >= 2 * _LABEL_RADIUS + 0.5:
+            covers = any(
+                abs(spot[0] - x) < wide / 2 + _LABEL_RADIUS
+                and abs(spot[1] - y) < _CODE_SIZE * MM_PER_POINT / 2 + _LABEL_RADIUS
+                for x, y, wide in codes
+            )
+            if inside and not covers and room >= 2 * _LABEL_RADIUS + 0.5:
                 return spot
             if inside and room > best_room:
                 best, best_room = spot, room

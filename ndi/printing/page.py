@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self, cast
 
 from ndi.domain.errors import InputError
+from ndi.printing.archival import xmp_text
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 FONT_FOLDER = Path(__file__).with_name("fonts")
 MM_PER_POINT = 25.4 / 72
 BLACK, WHITE = 0, 255
+RECORD_NAME = "record.json"  # what an archival paper carries for machines
 
 # the face is a wide one; all text is set a little narrower, so that a line holds more at a size that can be read
 _STRETCH_PERCENT = 90
@@ -51,10 +53,14 @@ class Canvas:
 
     ``created`` is the creation date that the file carries: the same model and
     date give the same bytes.  ``archival``: the file is a PDF/A-3, which may
-    carry the machine-readable record with it.
+    carry the machine-readable record with it.  ``settling``: a page is written
+    down as soon as the next one begins, so that memory does not grow with every
+    mark of a long report; what is added to it later lies over the rest.
     """
 
-    def __init__(self, paper: Paper, *, title: str, created: datetime, archival: bool = False) -> None:
+    def __init__(
+        self, paper: Paper, *, title: str, created: datetime, archival: bool = False, settling: bool = False
+    ) -> None:
         if created.tzinfo is None:
             raise InputError(f"creation time {created} has no zone; give the offset of the station")
         # imported here: the library costs a fifth of a second, and most runs print nothing
@@ -62,6 +68,7 @@ class Canvas:
 
         self.paper = paper
         self._pages: list[list[_Mark]] = []
+        self._settling, self._settled = settling, 0
         self._pdf = FPDF(
             orientation="portrait",
             unit="mm",
@@ -71,6 +78,8 @@ class Canvas:
         self._created = created
         self._pdf.set_creation_date(created)
         self._pdf.set_title(title)
+        if archival:
+            self._pdf.set_xmp_metadata(xmp_text(title, created, part=3, conformance="B"))
         self._pdf.set_auto_page_break(False)
         self._pdf.set_margin(0)
         self._fonts: dict[str, TTFFont] = {}
@@ -95,7 +104,19 @@ class Canvas:
         return len(self._pages)
 
     def add_page(self) -> None:
+        if self._settling and self._pages:
+            self._settle()
         self._pages.append([])
+
+    def _settle(self) -> None:
+        """Write the last page down and forget its marks."""
+        pdf = self._pdf
+        pdf.add_page()
+        _forget_state(pdf)
+        for mark in self._pages[-1]:
+            mark(pdf)
+        self._pages[-1] = []
+        self._settled += 1
 
     def draw_in(self, left: float, top: float, paper: Paper) -> None:
         """From now on :attr:`top` draws on a smaller paper that lies on the sheet."""
@@ -112,6 +133,7 @@ class Canvas:
             basename=name,
             mime_type="application/json",
             desc=description,
+            compress=True,
             modification_date=self._created,
             associated_file_relationship="Alternative",
         )
@@ -120,9 +142,12 @@ class Canvas:
         """The finished file; ``written`` is told how many pages are in it."""
         pdf = self._pdf
         for number, marks in enumerate(self._pages, start=1):
-            pdf.add_page()
-            pdf.set_stretching(100)
-            pdf.set_stretching(_STRETCH_PERCENT)
+            if number <= self._settled:
+                pdf.page = number
+                _forget_state(pdf)
+            else:
+                pdf.add_page()
+                _force_stretching(pdf)
             for mark in marks:
                 mark(pdf)
             written(number)
@@ -188,6 +213,23 @@ class Canvas:
     def top(self) -> PageMarks:
         left, upper, paper = self._area
         return PageMarks(self, self.pages - 1, left, upper, paper)
+
+
+def _force_stretching(pdf: FPDF) -> None:
+    """The library leaves out what it takes to be in force: on a new page it is not."""
+    pdf.set_stretching(100)
+    pdf.set_stretching(_STRETCH_PERCENT)
+
+
+def _forget_state(pdf: FPDF) -> None:
+    """Have colours, line width and font written anew: a page that is gone back to ended with others than the last page."""
+    _force_stretching(pdf)
+    for grey in (WHITE, BLACK):
+        pdf.set_draw_color(grey)
+        pdf.set_fill_color(grey)
+    for width in (0.1, 0.2):
+        pdf.set_line_width(width)
+    pdf.current_font_is_set_on_page = False
 
 
 @dataclass(frozen=True)

@@ -9,38 +9,45 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from ndi.printing.flow import BOTTOM, LEFT, RIGHT, WIDTH, Column, Flow
-from ndi.printing.outline import draw_outline, drawing_height, drawn
-from ndi.printing.page import A4, Canvas
+from ndi.printing.chart import MM_PER_INCH, PAPER_DPI, chart_png
+from ndi.printing.finding import draw_drawing, draw_finding, draw_pictures
+from ndi.printing.flow import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Column, Flow
+from ndi.printing.page import A4, RECORD_NAME, Canvas, PageMarks
+from ndi.printing.record import draw_record
+from ndi.printing.writing import draw_codes, draw_writing_fields, draw_writing_rows
 from ndi.services import paper_blocks as b
 from ndi.services.report_models import SheetTable
 
 PRACTICE_REPORT = "PRACTICE - NOT A REPORT"
-RECORD_NAME = "record.json"
-_DRAWING_HEIGHT = 80.0
-_PICTURE_WIDTH, _PICTURE_HEIGHT, _WIDE_HEIGHT = 87.0, 62.0, 98.0
 _SIGN_HEIGHT = 20.0
 
 
-def paper_pdf(model: b.PaperModel, *, created: datetime) -> bytes:
+DRAWN, WRITTEN = "part drawn", "page written"
+
+
+def paper_pdf(model: b.PaperModel, *, created: datetime, progress: b.Progress = b.unheard) -> bytes:
     """The report as a PDF/A-3 of as many pages as it takes."""
-    with Canvas(A4, title=f"{model.title} {model.subject}", created=created, archival=True) as canvas:
+    with Canvas(A4, title=f"{model.title} {model.subject}", created=created, archival=True, settling=True) as canvas:
         if model.record is not None:
             canvas.attach(RECORD_NAME, model.record.encode(), "the same report for machines")
-        flow = Flow(canvas)
+        flow = Flow(canvas, _watermark if model.practice else None)
         flow.add_page()
-        for block in model.blocks:
+        for number, block in enumerate(model.blocks, start=1):
             _DRAW[type(block)](flow, block)
+            progress(DRAWN, number, len(model.blocks))
         for page in range(1, canvas.pages + 1):
             _furniture(canvas, model, page)
-        return canvas.save()
+        return canvas.save(lambda done: progress(WRITTEN, done, canvas.pages))
+
+
+def _watermark(marks: PageMarks) -> None:
+    marks.watermark(PRACTICE_REPORT, 52, grey=225, angle=54, edged=False)
 
 
 def _furniture(canvas: Canvas, model: b.PaperModel, page: int) -> None:
     """Header and footer, the same on every page."""
     marks, spelled = canvas.go_to(page), canvas.spelled
     if model.practice:
-        marks.watermark(PRACTICE_REPORT, 52, grey=225, angle=54, edged=False)
         marks.text(RIGHT, 19.8, PRACTICE_REPORT, 9, bold=True, align="R")
     title = spelled(model.title)
     marks.text(LEFT, 14.5, title, canvas.fit(title, 13, WIDTH - 52, bold=True), bold=True)
@@ -64,35 +71,14 @@ def _table(flow: Flow, table: SheetTable) -> None:
         flow.paragraph(table.empty)
 
 
-def _drawing(flow: Flow, block: b.Drawing) -> None:
-    if not block.outline or not drawn(block.marks):
-        return
-    height = min(_DRAWING_HEIGHT, drawing_height(block.outline, WIDTH, _DRAWING_HEIGHT))
-    flow.room_for(height + 12)
-    legend = draw_outline(
-        flow.canvas, flow.marks, (LEFT, flow.y, WIDTH, height), block.outline, block.zones, block.marks
-    )
-    flow.y += height + 2
-    if legend:
-        flow.paragraph("Zones: " + ";  ".join(legend), small=True)
-    flow.paragraph(block.caption, small=True)
-
-
-def _pictures(flow: Flow, block: b.Pictures) -> None:
-    width, height = (WIDTH, _WIDE_HEIGHT) if block.wide else (_PICTURE_WIDTH, _PICTURE_HEIGHT)
-    across = 1 if block.wide else 2
-    row_height = height + 10
-    for number, picture in enumerate(block.pictures):
-        column = number % across
-        if column == 0:
-            flow.room_for(row_height)
-        x = LEFT + column * (WIDTH - width)
-        flow.marks.image(picture.content, x, flow.y, width, height)
-        lines = flow.canvas.wrap(flow.canvas.spelled(picture.caption), width, 7)[:2]
-        for offset, line in enumerate(lines):
-            flow.marks.text(x, flow.y + height + 3.5 + offset * 3.2, line, 7)
-        if column == across - 1 or number == len(block.pictures) - 1:
-            flow.y += row_height
+def _record(flow: Flow, block: b.RecordBlock) -> None:
+    """A record from a new page on, under its number and word."""
+    if flow.y > TOP:
+        flow.add_page()
+    model = block.record
+    flow.heading(f"INSPECTION RECORD {model.record_no}: {model.word}")
+    flow.paragraph(f"{model.part_no}   {model.item}   work order {model.work_order}   record hash {model.record_hash}")
+    draw_record(flow, model)
 
 
 def _signs(flow: Flow, block: b.SignLines) -> None:
@@ -105,14 +91,27 @@ def _signs(flow: Flow, block: b.SignLines) -> None:
     flow.y += _SIGN_HEIGHT
 
 
+def _figure(flow: Flow, block: b.Figure) -> None:
+    flow.room_for(block.height_mm + 2)
+    width, height = (round(size / MM_PER_INCH * PAPER_DPI) for size in (WIDTH, block.height_mm))
+    flow.marks.image(chart_png(block.picture, width, height, PAPER_DPI), LEFT, flow.y, WIDTH, block.height_mm)
+    flow.y += block.height_mm + 2
+
+
 _DRAW: dict[type, Callable[[Flow, Any], None]] = {
     b.Heading: lambda flow, block: flow.heading(block.text),
     b.Text: lambda flow, block: flow.paragraph(block.text, small=block.small),
     b.Bullets: lambda flow, block: flow.bullets(block.texts),
     b.Pairs: lambda flow, block: flow.pairs([(item.label, item.value) for item in block.pairs]),
     b.NoticeBox: lambda flow, block: flow.notice(block.word, block.texts, inverted=block.inverted),
-    b.Drawing: _drawing,
-    b.Pictures: _pictures,
+    b.Drawing: draw_drawing,
+    b.Pictures: draw_pictures,
+    b.Finding: draw_finding,
+    b.RecordBlock: _record,
+    b.WritingRows: draw_writing_rows,
+    b.WritingFields: draw_writing_fields,
+    b.Codes: draw_codes,
+    b.Figure: _figure,
     b.SignLines: _signs,
     b.NewPage: lambda flow, _block: flow.add_page(),
     SheetTable: _table,

@@ -9,8 +9,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from ndi.printing.flow import BOTTOM, LEFT, RIGHT, WIDTH, Column, Flow
+from ndi.printing.machine import machine_text
 from ndi.printing.outline import draw_outline, drawing_height, drawn
-from ndi.printing.page import A4, BLACK, WHITE, Canvas
+from ndi.printing.page import A4, BLACK, RECORD_NAME, WHITE, Canvas
 from ndi.services.report_models import IndicationModel, RecordModel
 
 PRACTICE_RECORD = "PRACTICE - NOT A RECORD"
@@ -25,15 +26,21 @@ _PICTURE_WIDTH, _PICTURE_HEIGHT = 87.0, 62.0
 
 
 def record_pdf(model: RecordModel, *, created: datetime) -> bytes:
-    """The record as a PDF of as many pages as it takes."""
-    with Canvas(A4, title=f"Inspection record {model.record_no}", created=created) as canvas:
+    """The record as a PDF/A-3 of as many pages as it takes, with the same record for machines attached."""
+    with Canvas(A4, title=f"Inspection record {model.record_no}", created=created, archival=True) as canvas:
+        canvas.attach(RECORD_NAME, machine_text("inspection record", model), "the same record for machines")
         flow = Flow(canvas)
         flow.add_page()
-        for section in (_identity, _process, _seen, _answers, _signatures):
-            section(flow, model)
+        draw_record(flow, model)
         for page in range(1, canvas.pages + 1):
             _furniture(canvas, model, page)
         return canvas.save()
+
+
+def draw_record(flow: Flow, model: RecordModel) -> None:
+    """Every section of a record from where the cursor stands."""
+    for section in (_identity, _process, _seen, _answers, _signatures):
+        section(flow, model)
 
 
 def _furniture(canvas: Canvas, model: RecordModel, page: int) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from ndi.printing.flow import BOTTOM, LEFT, RIGHT, WIDTH, Column, Flow
-from ndi.printing.page import A4, Canvas
+from ndi.printing.machine import machine_text
+from ndi.printing.page import A4, RECORD_NAME, Canvas
 from ndi.services.report_models import ShiftModel
 
 PRACTICE_SHEET = "PRACTICE - NOT A SHIFT SHEET"
@@ -13,8 +14,9 @@ _SIGN_HEIGHT = 18.0
 
 
 def shift_pdf(model: ShiftModel, *, created: datetime) -> bytes:
-    """The sheet as a PDF of as many pages as it takes."""
-    with Canvas(A4, title=f"Shift sheet {model.day}", created=created) as canvas:
+    """The sheet as a PDF/A-3 of as many pages as it takes, with the same sheet for machines attached."""
+    with Canvas(A4, title=f"Shift sheet {model.day}", created=created, archival=True) as canvas:
+        canvas.attach(RECORD_NAME, machine_text("shift sheet", model), "the same sheet for machines")
         flow = Flow(canvas)
         flow.add_page()
         flow.pairs([(item.label, item.value) for item in model.figures])

@@ -397,25 +397,6 @@ def plugs_in(q: Inquiry) -> Outcome:
     return passed(f"{count} plugs in", f"{needed}", [counted[-1]])
 
 
-@rule("G11", "Is the coating known, and thin enough for the technique?")
-def g11_coating(q: Inquiry) -> Outcome:
-    most, coating = q.technique.coating_max, q.master.coating
-    if most is None:
-        return not_applicable(f"technique: {q.technique.name} sets no coating limit")
-    if coating is None:
-        return not_recorded(
-            f"coating of {q.master.number} is not in the part master",
-            "measure it",
-            "Level III: complete the part master",
-        )
-    found, limit = str(coating), f"at most {most}"
-    if coating.in_unit(most.unit) > most.value:
-        return failed(
-            f"coating {coating} is over {most}", "strip the coating", "ask the Level III", found=found, limit=limit
-        )
-    return passed(found, limit)
-
-
 # --- people ---------------------------------------------------------------------------------------
 
 
@@ -465,7 +446,7 @@ def g12_certificates(q: Inquiry) -> Outcome:
     return worst([certified(q, person, DECIDING_LEVEL, when.local.date()), *outcomes])
 
 
-@rule("G13", "Was each viewer's vision examination valid when the view began?", *STANDING_KEYS)
+@rule("G13", "Was each viewer's vision examination valid when the view began?", *STANDING_KEYS, version=2)
 def g13_vision(q: Inquiry) -> Outcome:
     return worst(vision_outcome(q.facts, view.person, view.start) for view in looks_relied_on(q))
 

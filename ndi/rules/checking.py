@@ -24,7 +24,7 @@ from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, passed, w
 from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import CheckKind, Material, Quantity, Step
 from ndi.rules import basket as b
-from ndi.rules import light, penetrant_line, penetrant_removal, wet_bath
+from ndi.rules import guard_band, light, penetrant_line, penetrant_removal, wet_bath
 from ndi.rules.inquiry import Inquiry, as_timedelta
 
 Check = Recorded[f.ProcessCheckRecorded]
@@ -221,17 +221,22 @@ def booth_is_dark(q: Inquiry, done: Done) -> Outcome:
     if not reading.fact.screen_on:
         return failed(f"{name} was read with the screen off", "read it with the screen on", used=[reading])
     value = q.value(reading, most.unit, high_is_bad=True)
-    darkness = b.bounded(name, value, most.unit, "dim the screen", "find the leak", most=most, used=[reading])
+    ways = ("dim the screen", "find the leak")
+    darkness = guard_band.bounded(q, reading, name, value, most.unit, *ways, most=most, used=[reading])
     return worst([light.meter_outcome(q, reading), darkness])
 
 
-def within(q: Inquiry, done: Done, *, least: str | None = None, most: str | None = None) -> Outcome:
-    """A reading within the limits of some keys."""
+def within(
+    q: Inquiry, done: Done, *, least: str | None = None, most: str | None = None, guarded: bool = False
+) -> Outcome:
+    """A reading within the limits of some keys, ``guarded`` where a guard band moves them."""
     reading, low, high = as_reading(done), q.limit(least) if least else None, q.limit(most) if most else None
     unit = (low or high or reading.fact.value).unit
     value = q.value(reading, unit, high_is_bad=low is None)
-    what = f"{reading.fact.object}: {reading.fact.quantity}"
-    return b.bounded(what, value, unit, "correct it, read again", least=low, most=high, used=[reading])
+    what, way = f"{reading.fact.object}: {reading.fact.quantity}", "correct it, read again"
+    if guarded:
+        return guard_band.bounded(q, reading, what, value, unit, way, least=low, most=high, used=[reading])
+    return b.bounded(what, value, unit, way, least=low, most=high, used=[reading])
 
 
 def remover_is_right(q: Inquiry, done: Done) -> Outcome:

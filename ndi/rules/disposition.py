@@ -30,6 +30,7 @@ WORKED_BY: tuple[type[f.ViewStarted], type[f.SecondLookSaved], type[f.DecisionSi
     "group_count",
     "group_gap",
     "group_straightness",
+    version=2,
 )
 def d12_nothing_open(q: Inquiry) -> Outcome:
     words = dispositions(q)
@@ -43,8 +44,9 @@ def d12_nothing_open(q: Inquiry) -> Outcome:
         if not indication.relevant or (indication.seen.fact.piece and indication.seen.fact.piece in taken_out):
             return passed(f"{indication.id} closed", used=[indication.seen, indication.interpreted])
         word, limit, _ = evaluation(q, indication)
+        sized = [indication.seen, *indication.measured]
         if word == WITHIN:
-            return passed(f"{indication.id} {word}", limit, [indication.seen, indication.evaluated])
+            return passed(f"{indication.id} {word}", limit, [*sized, indication.evaluated])
         if q.concession and not is_crack_type(indication.interpreted.fact.type):
             return passed(
                 f"{indication.id} {word}, conceded: {q.concession}", limit, [indication.seen, indication.evaluated]
@@ -60,7 +62,7 @@ def d12_nothing_open(q: Inquiry) -> Outcome:
             "hold for engineering",
             found=word,
             limit=limit,
-            used=[indication.seen],
+            used=sized,
         )
 
     if not q.indications:
@@ -89,19 +91,33 @@ def d13_decider(q: Inquiry) -> Outcome:
     )
 
 
-@rule("D14", "Release from engineering hold: is there an engineering reference with revision and person?")
+@rule("D14", "Release from engineering hold: is there an engineering reference with revision and person?", version=2)
 def d14_hold_release(q: Inquiry) -> Outcome:
     signed = q.facts.of(f.DecisionSigned, q.inspection)
-    held = [r for r in signed if r.fact.disposition == Disposition.HOLD_ENG]
-    released = held and (
-        q.disposition not in (None, Disposition.HOLD_ENG) or signed[-1].fact.disposition != Disposition.HOLD_ENG
-    )
-    if not released:
+    held = [r for r in signed if is_held(r.fact.disposition, r.fact.children)]
+    if not held or not _is_released(q, held[-1].fact, signed[-1].fact):
         return not_applicable("the record is not released from an engineering hold")
-    concession = signed[-1].fact.concession or q.concession
-    if not concession:
-        return not_recorded("no engineering reference", "get number, revision and person", used=held)
-    return passed(concession, used=held)
+    given = [r for r in q.facts.of(f.ConcessionGiven, q.inspection) if r.position > held[-1].position]
+    if not given:
+        return not_recorded("no engineering reference since the hold", "get number, revision and person", used=held[-1:])
+    return passed(q.concession or given[-1].fact.reference, used=[held[-1], given[-1]])
+
+
+def is_held(disposition: str, children: Sequence[f.Child]) -> bool:
+    """Whether a signature leaves the record, or a share of the lot, to engineering."""
+    return Disposition.HOLD_ENG in (disposition, *(child.disposition for child in children))
+
+
+def _is_released(q: Inquiry, held: f.DecisionSigned, last: f.DecisionSigned) -> bool:
+    """Whether what is being signed (or was signed last) leaves fewer pieces to engineering than the hold did."""
+    word, children = (q.disposition, q.children) if q.disposition else (last.disposition, last.children)
+    if word == Disposition.HOLD_ENG:
+        return False
+    return not is_held(word, children) or _held_pieces(children) < _held_pieces(held.children)
+
+
+def _held_pieces(children: Sequence[f.Child]) -> int:
+    return sum(child.quantity for child in children if child.disposition == Disposition.HOLD_ENG)
 
 
 # --- scrap ----------------------------------------------------------------------------------------
@@ -233,7 +249,7 @@ def changes_after_signature(q: Inquiry) -> list[Recorded[f.Fact]]:
     if not decisions:
         return []
     begun = min(r.position for r in decisions)
-    return [r for r in q.facts if r.supersedes is not None and r.position > begun and is_of_record(q, r.fact)]
+    return [r for r in q.facts.corrections if r.position > begun and is_of_record(q, r.fact)]
 
 
 def is_of_record(q: Inquiry, fact: f.Fact) -> bool:

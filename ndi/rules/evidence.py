@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from ndi.domain import facts as f
@@ -12,6 +12,7 @@ from ndi.domain.moment import Moment, duration_text
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
 from ndi.domain.quantity import PERCENT, shown
 from ndi.domain.vocabulary import Method, Quantity, Step, ViewKind
+from ndi.rules import photo_codes
 from ndi.rules.basket import between, removal_method
 from ndi.rules.inquiry import Indication, Inquiry, View, as_timedelta
 from ndi.rules.light import looks_relied_on
@@ -42,6 +43,7 @@ EVIDENCE: tuple[type[f.Fact], ...] = (
     f.StepStarted,
     f.StepEnded,
     f.StepObserved,
+    f.PieceTimed,
     f.AttemptVoided,
     f.ViewStarted,
     f.ViewEnded,
@@ -54,6 +56,7 @@ EVIDENCE: tuple[type[f.Fact], ...] = (
     f.IndicationInterpreted,
     f.IndicationEvaluated,
     f.PhotoAttached,
+    f.PhotographMeasured,
     f.SecondLookSaved,
 )
 
@@ -340,6 +343,7 @@ def g21_pace(q: Inquiry) -> Outcome:
     "view_stretch_max",
     "view_break_min",
     *STANDING_KEYS,
+    version=2,
 )
 def g22_stretch(q: Inquiry) -> Outcome:
     def ask(view: View) -> Outcome:
@@ -404,7 +408,9 @@ def g24_clear_glasses(q: Inquiry) -> Outcome:
 # --- completeness ---------------------------------------------------------------------------------
 
 
-@rule("G25", "Is each photograph of this part only, and taken during its inspection?", "photo_time_tolerance")
+@rule(
+    "G25", "Is each photograph of this part only, and taken during its inspection?", "photo_time_tolerance", version=2
+)
 def g25_photos(q: Inquiry) -> Outcome:
     photos = [r for r in q.facts.of(f.PhotoAttached, q.inspection) if r.fact.inspection == q.inspection]
     if not photos:
@@ -433,6 +439,25 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
             "give a reason for using it twice",
             used=[*own, *unexplained],
         )
+    if photo.alike and not photo.reuse_reason:
+        known = [r for sha256 in photo.alike for r in q.facts.of(f.PhotoAttached, sha256)]
+        names = ", ".join(dict.fromkeys(r.fact.inspection for r in known)) or ", ".join(photo.alike)
+        return failed(
+            f"this photograph looks like the one on {names}, saved anew",
+            "attach the photograph of this part",
+            "say why it is another picture of the same place",
+            used=[*own, *known],
+        )
+    strangers = photo_codes.of_others(photo.codes_read or (), q.part, q.opened.fact.work_order)
+    if strangers and not photo.reuse_reason:
+        return failed(
+            f"a code in the frame of this photograph names {', '.join(strangers)}, not {q.part}",
+            "attach the photograph of this part",
+            "photograph it again with only its own code in the frame",
+            found=", ".join(strangers),
+            limit=q.part,
+            used=own,
+        )
     views = q.all_views
     if not views:
         raise Missing("no view recorded, time of the photograph cannot be compared", ["view the part"])
@@ -445,11 +470,21 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
             f"photograph taken {found}, not during the inspection",
             "attach another",
             "correct the camera clock",
+            *summer_time(taken_at, first.at - margin, last.at + margin),
             found=found,
             limit=limit,
             used=own,
         )
     return passed(found, limit, own)
+
+
+def summer_time(taken_at: Moment, earliest: datetime, latest: datetime) -> tuple[str, ...]:
+    """The way out where the photograph would fit if the camera's clock were an hour off, as it is when summer time begins or ends."""
+    hour = timedelta(hours=1)
+    for shift, word in ((hour, "ahead"), (-hour, "behind")):
+        if earliest + shift <= taken_at.at <= latest + shift:
+            return (f"compare the camera's clock with the station's: is it 1 h {word} (summer time)?",)
+    return ()
 
 
 @rule("G26", "Was every zone of the technique viewed?")

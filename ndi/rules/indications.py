@@ -1,8 +1,8 @@
 """Indications: described, interpreted, measured, grouped, evaluated, photographed (D01 to D06).
 
 Interpretation (what is it) and evaluation (is it allowed) are two questions
-with separate evidence.  The larger of the lengths that two people measured
-counts.
+with separate evidence.  The largest of the lengths that two people measured
+and that photographs show counts.
 """
 
 from __future__ import annotations
@@ -202,7 +202,7 @@ def longest_row(q: Inquiry, seen: f.IndicationSeen) -> grouping.Group | None:
 
 
 def length_that_counts(indication: Indication) -> Fraction:
-    """The larger of the first and the second person's length, in inches; Missing when not measured."""
+    """The largest of the first and the second person's length and those on photographs, in inches; Missing when not measured."""
     seen = indication.seen.fact
     if seen.length is None:
         raise Missing(f"{seen.indication}: length missing", ["measure it"])
@@ -212,6 +212,7 @@ def length_that_counts(indication: Indication) -> Fraction:
         for look in indication.second_looks
         if look.saved and look.saved.fact.length
     ]
+    lengths += [measured.fact.length_mm.in_unit("in") for measured in indication.measured]
     return max(lengths)
 
 
@@ -253,6 +254,7 @@ def evaluation(q: Inquiry, indication: Indication) -> tuple[str, str, ZoneLimit 
     "group_count",
     "group_gap",
     "group_straightness",
+    version=2,
 )
 def d05_evaluated_against_limit(q: Inquiry) -> Outcome:
     def ask(indication: Indication) -> Outcome:
@@ -261,6 +263,7 @@ def d05_evaluated_against_limit(q: Inquiry) -> Outcome:
             indication.interpreted,
             indication.evaluated,
             *(look.saved for look in indication.second_looks),
+            *indication.measured,
         ]
         word, limit, _ = evaluation(q, indication)
         found = f"{indication.id} {shown(length_that_counts(indication), 'in')}, {word}"

@@ -110,6 +110,7 @@ class Indication:
     photos: tuple[Recorded[f.PhotoAttached], ...]
     second_looks: tuple[SecondLook, ...]
     resolved: Recorded[f.DisagreementResolved] | None
+    measured: tuple[Recorded[f.PhotographMeasured], ...] = ()
 
     @property
     def id(self) -> str:
@@ -332,6 +333,7 @@ class Inquiry:
             tuple(self.facts.of(f.PhotoAttached, key)),
             tuple(look for look in self.second_looks if look.view.started.fact.indication == key),
             resolved[-1] if resolved else None,
+            tuple(self.facts.of(f.PhotographMeasured, key)),
         )
 
     # --- people and equipment ---------------------------------------------------------------------
@@ -369,25 +371,6 @@ class Inquiry:
             return typed
         corrected = typed / (1 + error / PERCENT)
         return max(typed, corrected) if high_is_bad else min(typed, corrected)
-
-    def guard(self, reading: Recorded[f.ReadingRecorded]) -> Fraction:
-        """The uncertainty of a reading's meter as a share, where the procedure has a guard band; else 0.
-
-        Missing when it has one and the certificate that was in force names no uncertainty.
-        """
-        if not self.says_yes("guard_band"):
-            return Fraction(0)
-        meter, on = reading.fact.meter, reading.when.local.date()
-        held = self.calibrations_of(meter, reading.fact.quantity) if meter is not None else []
-        earlier = [r for r in held if r.fact.done <= on]
-        latest = max(earlier, key=lambda r: (r.fact.done, r.position), default=None)
-        if latest is None or latest.fact.uncertainty_percent is None:
-            raise Missing(
-                f"uncertainty of {meter or 'the meter'} not recorded: the limit with its guard band is not known",
-                ["enter the uncertainty from the meter's certificate"],
-                [reading.position],
-            )
-        return latest.fact.uncertainty_percent.in_unit("%") / PERCENT
 
     def calibrations_of(self, meter: str, quantity: str) -> list[Recorded[f.CalibrationRecorded]]:
         """Calibrations of the channel of a meter that reads a quantity, as they were entered.

@@ -9,16 +9,17 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from fractions import Fraction
 from operator import attrgetter
 
 from ndi.domain import facts as f
+from ndi.domain.answer import Verdict
 from ndi.domain.entry import Recorded
 from ndi.domain.moment import Moment, duration_text
 from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, not_yet, passed, worst
-from ndi.domain.quantity import PERCENT, Number, shown
+from ndi.domain.quantity import shown
 from ndi.domain.vocabulary import Quantity
 from ndi.rules.basket import between
+from ndi.rules.guard_band import limit_for
 from ndi.rules.inquiry import Inquiry, View, up_to
 from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
@@ -42,24 +43,17 @@ def each_lamp(q: Inquiry, ask: Callable[[str, View], Outcome], views: list[View]
 
 
 def is_in_limits(q: Inquiry, reading: Reading) -> bool:
-    """UV-A at or above the minimum, at the stated distance, with a meter in calibration."""
+    """UV-A at or above the minimum, at the stated distance, with a meter in calibration; not where that cannot be said."""
+    return limit_verdict(q, reading) is Verdict.PASS and is_comparable(q, reading)
+
+
+def limit_verdict(q: Inquiry, reading: Reading) -> Verdict:
+    """The verdict of :func:`uv_outcome` without its words, for the many readings of a trend."""
     minimum = q.limit("uv_min")
-    return q.value(reading, minimum.unit) >= guarded(q, reading, minimum) and is_comparable(q, reading)
-
-
-def guarded(q: Inquiry, reading: Reading, limit: Number, *, high_is_bad: bool = False) -> Fraction:
-    """A limit in its own unit, moved inwards by the uncertainty of the reading's meter where the procedure has a guard band."""
-    share = q.guard(reading)
-    return limit.value * (1 - share if high_is_bad else 1 + share)
-
-
-def limit_text(q: Inquiry, reading: Reading, limit: Number, *, high_is_bad: bool = False) -> str:
-    """``at least 1050 uW/cm2 (1000 uW/cm2 and guard band 5 %)``."""
-    words, share = "at most" if high_is_bad else "at least", q.guard(reading)
-    if not share:
-        return f"{words} {limit}"
-    moved = shown(guarded(q, reading, limit, high_is_bad=high_is_bad), limit.unit)
-    return f"{words} {moved} ({limit} and guard band {shown(share * PERCENT, '%')})"
+    limit = limit_for(q, reading, minimum)
+    if limit.is_broken_by(q.value(reading, minimum.unit)):
+        return Verdict.FAIL
+    return Verdict.PASS if limit.unknown is None else Verdict.NOT_RECORDED
 
 
 def before(q: Inquiry, lamp: str, at: datetime) -> Reading | None:
@@ -103,7 +97,8 @@ def _bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
         return not_recorded(
             f"{lamp} has no reading that can be compared before {view.start.clock()}", "read the lamp", used=view.used
         )
-    if not is_in_limits(q, first):
+    opening = limit_verdict(q, first)
+    if opening is Verdict.FAIL:
         return failed(
             f"{lamp} was out of limits at {first.when.clock()}: {first.fact.value}",
             "view again under another lamp",
@@ -116,16 +111,20 @@ def _bracket(q: Inquiry, lamp: str, view: View) -> Outcome:
     ]
     inside = [r for r in during if is_comparable(q, r)]
     closing = after(q, lamp, view.end.at)
-    for reading in [*inside, *([closing] if closing else [])]:
-        if not is_in_limits(q, reading):
+    later = [(reading, limit_verdict(q, reading)) for reading in [*inside, *([closing] if closing else [])]]
+    for reading, verdict in later:
+        if verdict is Verdict.FAIL:
             return failed(
                 f"{lamp}: {reading.fact.value} at {reading.when.clock()} does not close the interval that opened at {first.when.clock()}",
                 "view again under another lamp",
                 "reprocess",
                 found=str(reading.fact.value),
-                limit=f"at least {q.limit('uv_min')} before and after the view",
+                limit=f"{limit_for(q, reading, q.limit('uv_min')).text} before and after the view",
                 used=[first, reading, *view.used],
             )
+    for reading, verdict in ((first, opening), *later):
+        if verdict is Verdict.NOT_RECORDED:
+            return uv_outcome(q, reading)
     if closing is None:
         return not_yet(
             f"{lamp}: in limits at {first.when.clock()}; to be confirmed by the closing reading",
@@ -216,6 +215,7 @@ def opening_readings(q: Inquiry) -> list[Reading]:
     "shop_day_start",
     "shop_day_end",
     *STANDING_KEYS,
+    version=2,
 )
 def l01_lamp_read_this_shift(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
@@ -233,33 +233,33 @@ def l01_lamp_read_this_shift(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L02", "Is the UV-A irradiance of each lamp at or above the minimum?", *STANDING_KEYS)
+@rule("L02", "Is the UV-A irradiance of each lamp at or above the minimum?", *STANDING_KEYS, version=2)
 def l02_uv_a_at_least_minimum(q: Inquiry) -> Outcome:
     return worst(uv_outcome(q, reading) for reading in opening_readings(q))
 
 
 def uv_outcome(q: Inquiry, reading: Reading) -> Outcome:
-    """A lamp reading against the minimum, worst case after what the meter's later calibration showed."""
+    """A lamp reading against the minimum with its guard band, worst case after what the meter's later calibration showed."""
     minimum = q.limit("uv_min")
     value = q.value(reading, minimum.unit)
     typed = reading.fact.value.in_unit(minimum.unit)
     found = f"{reading.fact.object} {shown(value, minimum.unit)}"
     if value != typed:
         found += f" (read {reading.fact.value}, meter {reading.fact.meter} found high)"
-    limit, least = limit_text(q, reading, minimum), guarded(q, reading, minimum)
-    if value < least:
+    limit = limit_for(q, reading, minimum)
+    if limit.is_broken_by(value):
         return failed(
-            f"{reading.fact.object}: {shown(value)} is below {shown(least, minimum.unit)}. Lamp withdrawn",
+            f"{reading.fact.object}: {shown(value)} is below {shown(limit.at, minimum.unit)}. Lamp withdrawn",
             "open the recall list",
             "clean, read again as-left, tell the Level III",
             found=found,
-            limit=limit,
+            limit=limit.text,
             used=[reading],
         )
-    return passed(found, limit, [reading])
+    return limit.unknown or passed(found, limit.text, [reading])
 
 
-@rule("L03", "Was each lamp read at the stated distance?", *STANDING_KEYS)
+@rule("L03", "Was each lamp read at the stated distance?", *STANDING_KEYS, version=2)
 def l03_distance(q: Inquiry) -> Outcome:
     return worst(distance_outcome(q, reading) for reading in opening_readings(q))
 
@@ -271,6 +271,7 @@ def l03_distance(q: Inquiry) -> Outcome:
     "guard_band",
     "shop_day_start",
     "shop_day_end",
+    version=2,
 )
 def l05_ambient(q: Inquiry) -> Outcome:
     return worst(ambient_outcome(q, view) for view in q.need_views())
@@ -302,17 +303,17 @@ def ambient_outcome(q: Inquiry, view: View) -> Outcome:
     if meter.verdict != "PASS":
         return meter
     value = q.value(reading, maximum.unit, high_is_bad=True)
-    shown_value, limit = shown(value, maximum.unit), limit_text(q, reading, maximum, high_is_bad=True)
-    if value > guarded(q, reading, maximum, high_is_bad=True):
+    shown_value, limit = shown(value, maximum.unit), limit_for(q, reading, maximum, high_is_bad=True)
+    if limit.is_broken_by(value):
         return failed(
             f"{station}: {shown_value} with the screen on",
             "dim the screen",
             "find the leak",
             found=shown_value,
-            limit=limit,
+            limit=limit.text,
             used=[reading],
         )
-    return passed(f"{station} {shown_value}", limit, [reading])
+    return limit.unknown or passed(f"{station} {shown_value}", limit.text, [reading])
 
 
 def days(moment: Moment) -> timedelta:
@@ -320,11 +321,11 @@ def days(moment: Moment) -> timedelta:
     return timedelta(days=moment.local.date().toordinal())
 
 
-@rule("L10", "Was the meter of each lamp reading in calibration?", *STANDING_KEYS)
+@rule("L10", "Was the meter of each lamp reading in calibration?", *STANDING_KEYS, version=2)
 def l10_meter_in_calibration(q: Inquiry) -> Outcome:
     return worst(meter_outcome(q, reading) for reading in opening_readings(q))
 
 
-@rule("L11", "Does each view lie between two in-limit readings of every lamp used?", *STANDING_KEYS)
+@rule("L11", "Does each view lie between two in-limit readings of every lamp used?", *STANDING_KEYS, version=2)
 def l11_bracketed(q: Inquiry) -> Outcome:
     return each_lamp(q, lambda lamp, view: bracket(q, lamp, view))

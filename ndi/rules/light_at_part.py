@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ndi.domain.fact_set import happened_between
 from ndi.domain.moment import Moment
 from ndi.domain.outcome import Missing, Outcome, failed, not_applicable, not_recorded, not_yet, passed, worst
 from ndi.domain.quantity import Number, shown
 from ndi.domain.vocabulary import Quantity
+from ndi.rules.guard_band import Limit, limit_for
 from ndi.rules.inquiry import Inquiry, View, up_to
 from ndi.rules.light import Reading, meter_outcome
 from ndi.rules.registry import rule
@@ -58,43 +60,59 @@ def zone_not_read(view: View, zone: str) -> Outcome:
     "L04",
     "Is the UV-A on the part's surface at or above its minimum in every zone that the technique wants read?",
     "uv_at_part_min",
+    "guard_band",
     *SHOP_DAY,
+    version=2,
 )
 def l04_uv_a_at_part(q: Inquiry) -> Outcome:
     def ask(reading: Reading) -> Outcome:
         least = q.limit("uv_at_part_min")
         value, zone = q.value(reading, least.unit), reading.fact.zone
-        found, limit = f"{zone} {shown(value, least.unit)}", f"at least {least}"
-        if value < least.value:
+        found, limit = f"{zone} {shown(value, least.unit)}", limit_for(q, reading, least)
+        if limit.is_broken_by(value):
             return failed(
                 f"{zone}: {shown(value, least.unit)} on the surface",
                 "bring the lamp nearer or take another, read again",
                 "view again",
                 found=found,
-                limit=limit,
+                limit=limit.text,
                 used=[reading],
             )
-        meter = meter_outcome(q, reading)
-        return passed(found, limit, [reading]) if meter.verdict == "PASS" else meter
+        return by_its_meter(q, reading, found, limit)
 
     return each_zone(q, ask, others=False)
 
 
-@rule("L17", "Is the UV-A on the part's surface not above its maximum?", "uv_at_part_max", *SHOP_DAY)
+def by_its_meter(q: Inquiry, reading: Reading, found: str, limit: Limit) -> Outcome:
+    """A reading that breaks no limit passes where its meter was in calibration and its guard band is known."""
+    meter = meter_outcome(q, reading)
+    if meter.verdict != "PASS":
+        return meter
+    return limit.unknown or passed(found, limit.text, [reading])
+
+
+@rule(
+    "L17",
+    "Is the UV-A on the part's surface not above its maximum?",
+    "uv_at_part_max",
+    "guard_band",
+    *SHOP_DAY,
+    version=2,
+)
 def l17_uv_a_at_part_not_too_strong(q: Inquiry) -> Outcome:
     def ask(reading: Reading) -> Outcome:
         most = q.limit("uv_at_part_max")
         value, zone = q.value(reading, most.unit, high_is_bad=True), reading.fact.zone or "the part"
-        found, limit = f"{zone} {shown(value, most.unit)}", f"at most {most}"
-        if value > most.value:
+        found, limit = f"{zone} {shown(value, most.unit)}", limit_for(q, reading, most, high_is_bad=True)
+        if limit.is_broken_by(value):
             return failed(
                 f"{zone}: {shown(value, most.unit)} on the surface: penetrant fades, metal glares",
                 "take the lamp farther away, read again",
                 found=found,
-                limit=limit,
+                limit=limit.text,
                 used=[reading],
             )
-        return passed(found, limit, [reading])
+        return limit.unknown or passed(found, limit.text, [reading])
 
     return each_zone(q, ask, others=True)
 
@@ -102,7 +120,14 @@ def l17_uv_a_at_part_not_too_strong(q: Inquiry) -> Outcome:
 # --- white light ----------------------------------------------------------------------------------
 
 
-@rule("L14", "Was the white light strong enough where something was looked at under it?", "white_light_min", *SHOP_DAY)
+@rule(
+    "L14",
+    "Was the white light strong enough where something was looked at under it?",
+    "white_light_min",
+    "guard_band",
+    *SHOP_DAY,
+    version=2,
+)
 def l14_white_light(q: Inquiry) -> Outcome:
     looks: list[tuple[str, str | None, Moment, bool]] = []  # what, where, when at the latest, still running
     if q.technique.white_light:
@@ -137,18 +162,17 @@ def white_light_outcome(
         return not_recorded(says, "read it at the part, look again")
     reading = today[-1]
     value = q.value(reading, least.unit)
-    found, limit = f"{reading.fact.object} {shown(value, least.unit)}", f"at least {least}"
-    if value < least.value:
+    found, limit = f"{reading.fact.object} {shown(value, least.unit)}", limit_for(q, reading, least)
+    if limit.is_broken_by(value):
         return failed(
             f"{what}: white light of {shown(value, least.unit)} at {reading.when.clock()}",
             "bring more light, read again",
             "look again",
             found=found,
-            limit=limit,
+            limit=limit.text,
             used=[reading],
         )
-    meter = meter_outcome(q, reading)
-    return passed(found, limit, [reading]) if meter.verdict == "PASS" else meter
+    return by_its_meter(q, reading, found, limit)
 
 
 # --- removal station ------------------------------------------------------------------------------
@@ -159,7 +183,9 @@ def white_light_outcome(
     "Was the light of the removal station read this shift and in limits?",
     "uv_removal_min",
     "ambient_removal_max",
+    "guard_band",
     *SHOP_DAY,
+    version=2,
 )
 def l15_removal_station(q: Inquiry) -> Outcome:
     washed = q.step("wash").started
@@ -172,7 +198,7 @@ def l15_removal_station(q: Inquiry) -> Outcome:
     station = line.fact.wash_station
 
     def last_of(quantity: str) -> Reading:
-        found = [r for r in q.readings(station, quantity) if opens <= r.at <= washed.at]
+        found = happened_between(q.readings(station, quantity), opens, washed.at)
         if not found:
             raise Missing(f"{station}: {quantity} not read today before {washed.when.clock()}", ["read it"])
         return found[-1]
@@ -181,7 +207,8 @@ def l15_removal_station(q: Inquiry) -> Outcome:
     least, most = q.limit("uv_removal_min"), q.limit("ambient_removal_max")
     uv_value, ambient_value = q.value(uv, least.unit), q.value(ambient, most.unit, high_is_bad=True)
     found = f"{shown(uv_value, least.unit)}, {shown(ambient_value, most.unit)}"
-    limit = f"at least {least}, at most {most}"
-    if uv_value < least.value or ambient_value > most.value:
+    low, high = limit_for(q, uv, least), limit_for(q, ambient, most, high_is_bad=True)
+    limit = f"{low.text}, {high.text}"
+    if low.is_broken_by(uv_value) or high.is_broken_by(ambient_value):
         return failed(f"{station}: {found}", "mend the light, wash again", found=found, limit=limit, used=[uv, ambient])
-    return passed(found, limit, [uv, ambient])
+    return low.unknown or high.unknown or passed(found, limit, [uv, ambient])

@@ -15,7 +15,7 @@ from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
 
 
-@rule("L06", "Was each lamp warm before it was read and used?", "lamp_warm_up", *STANDING_KEYS)
+@rule("L06", "Was each lamp warm before it was read and used?", "lamp_warm_up", *STANDING_KEYS, version=2)
 def l06_warm_up(q: Inquiry) -> Outcome:
     need = q.minutes("lamp_warm_up")
 
@@ -51,7 +51,7 @@ def l06_warm_up(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L07", "Mercury lamps: no restart within the warm-up before the view?", "lamp_warm_up", *STANDING_KEYS)
+@rule("L07", "Mercury lamps: no restart within the warm-up before the view?", "lamp_warm_up", *STANDING_KEYS, version=2)
 def l07_no_restart(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         entered = q.equipment(lamp)
@@ -70,7 +70,7 @@ def l07_no_restart(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L08", "Is the integrity check of each lamp not overdue?", "lamp_integrity_interval", *STANDING_KEYS)
+@rule("L08", "Is the integrity check of each lamp not overdue?", "lamp_integrity_interval", *STANDING_KEYS, version=2)
 def l08_integrity(q: Inquiry) -> Outcome:
     interval = q.minutes("lamp_integrity_interval")
 
@@ -100,7 +100,7 @@ def l08_integrity(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L09", "Battery lamps: read before and after each use, both in limits?", *STANDING_KEYS)
+@rule("L09", "Battery lamps: read before and after each use, both in limits?", *STANDING_KEYS, version=2)
 def l09_battery(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         entered = q.equipment(lamp)
@@ -120,7 +120,9 @@ def l09_battery(q: Inquiry) -> Outcome:
     return each_lamp(q, ask)
 
 
-@rule("L16", "Was at least one lamp named, and was each in service in this booth at that time?", *STANDING_KEYS)
+@rule(
+    "L16", "Was at least one lamp named, and was each in service in this booth at that time?", *STANDING_KEYS, version=2
+)
 def l16_lamp_in_service(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:
         status = q.facts.last(f.EquipmentStatusSet, lamp, until=view.start.at)
@@ -154,6 +156,7 @@ def l16_lamp_in_service(q: Inquiry) -> Outcome:
     "shop_day_start",
     "shop_day_end",
     *STANDING_KEYS,
+    version=2,
 )
 def l18_as_found_first(q: Inquiry) -> Outcome:
     def ask(lamp: str, view: View) -> Outcome:

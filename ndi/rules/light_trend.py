@@ -6,12 +6,13 @@ from bisect import bisect_left
 
 from ndi.calc import uv_a_trend
 from ndi.domain import facts as f
+from ndi.domain.answer import Verdict
 from ndi.domain.errors import InputError
 from ndi.domain.outcome import Outcome, failed, not_applicable, passed, worst
 from ndi.domain.quantity import PERCENT
 from ndi.domain.vocabulary import Quantity
 from ndi.rules.inquiry import Inquiry, up_to
-from ndi.rules.light import Reading, is_in_limits, opening_readings, reading_at
+from ndi.rules.light import Reading, is_comparable, limit_verdict, opening_readings, reading_at, uv_outcome
 from ndi.rules.memo import Memo
 from ndi.rules.record import STANDING_KEYS
 from ndi.rules.registry import rule
@@ -25,6 +26,7 @@ _TRENDS = Memo(64)
     "trend_tolerance",
     "trend_readings",
     *STANDING_KEYS,
+    version=2,
 )
 def l12_trend(q: Inquiry) -> Outcome:
     return worst(trend_outcome(q, reading) for reading in opening_readings(q))
@@ -41,7 +43,11 @@ def trend_outcome(q: Inquiry, reading: Reading) -> Outcome:
 def _trend_outcome(q: Inquiry, reading: Reading, earlier: list[Reading]) -> Outcome:
     unit = q.limit("uv_min").unit
     # readings that themselves fell out of limits are faults, not ageing; what cannot be compared says nothing
-    history = [r for r in earlier if is_in_limits(q, r)]
+    judged = [(r, limit_verdict(q, r)) for r in earlier if is_comparable(q, r)]
+    for r, verdict in judged:
+        if verdict is Verdict.NOT_RECORDED:
+            return uv_outcome(q, r)
+    history = [r for r, verdict in judged if verdict is Verdict.PASS]
     needed = q.limit("trend_readings").value
     if len(history) < needed:
         return not_applicable(
@@ -79,7 +85,7 @@ def _trend_outcome(q: Inquiry, reading: Reading, earlier: list[Reading]) -> Outc
     return passed(found, limit, [*history, reading])
 
 
-@rule("L13", "Is this not one of several identical readings in a row?", "same_value_limit", *STANDING_KEYS)
+@rule("L13", "Is this not one of several identical readings in a row?", "same_value_limit", *STANDING_KEYS, version=2)
 def l13_not_identical(q: Inquiry) -> Outcome:
     count = int(q.limit("same_value_limit").value)
 

@@ -10,9 +10,10 @@ from ndi.domain.answer import Verdict
 from ndi.domain.entry import Recorded
 from ndi.domain.moment import duration_text
 from ndi.domain.outcome import Missing, Outcome, failed, not_recorded, not_yet, passed, worst
-from ndi.domain.quantity import shown
+from ndi.domain.quantity import Number, shown
 from ndi.domain.vocabulary import Material, Observed, Quantity, Step
 from ndi.rules import basket as b
+from ndi.rules import guard_band
 from ndi.rules.inquiry import Inquiry, as_timedelta
 from ndi.rules.registry import rule
 
@@ -156,10 +157,13 @@ def p14_rinse(q: Inquiry) -> Outcome:
     "water_pressure_max",
     "nozzle_distance_min",
     "air_pressure_max",
+    "guard_band",
     "shop_day_start",
     "shop_day_end",
+    version=2,
 )
 def p15_water(q: Inquiry) -> Outcome:
+    """The guard band moves the limits of temperature and pressure; distance and air are observed, not read by a meter that is named."""
     run = b.need_runs(q, Step.WASH)[-1]
     supply = b.line(q).fact.water
     if supply is None:
@@ -173,7 +177,9 @@ def p15_water(q: Inquiry) -> Outcome:
     outcomes = [
         not_recorded("water temperature not read today before the wash", "read it", used=run.used)
         if temperature_read is None
-        else b.bounded(
+        else guard_band.bounded(
+            q,
+            temperature_read,
             "water",
             temperature_read.fact.value.in_unit(cold.unit),
             cold.unit,
@@ -184,7 +190,9 @@ def p15_water(q: Inquiry) -> Outcome:
         ),
         not_recorded("water pressure not read today before the wash", "read it", used=run.used)
         if pressure_read is None
-        else b.bounded(
+        else guard_band.bounded(
+            q,
+            pressure_read,
             "water",
             q.value(pressure_read, pressure.unit, high_is_bad=True),
             pressure.unit,
@@ -216,7 +224,28 @@ def nozzle_outcome(q: Inquiry) -> Outcome:
     )
 
 
-@rule("P16", "Method A: was the wash within the maximum for the number of parts?", "wash_per_part_max")
+def timed_by_piece(q: Inquiry, each: Number) -> dict[str, tuple[timedelta, list[Recorded[f.PieceTimed]]]]:
+    """The wash of every part that was timed by itself, all its passes together, at its longest."""
+    found: dict[str, tuple[timedelta, list[Recorded[f.PieceTimed]]]] = {}
+    for timed in q.facts.of(f.PieceTimed, q.basket.fact.basket):
+        if timed.fact.step == Step.WASH:
+            spent, used = found.get(timed.fact.piece, (timedelta(), []))
+            found[timed.fact.piece] = (spent + b.between(timed.fact.began, timed.when, each)[1], [*used, timed])
+    return found
+
+
+def piece_outcome(piece: str, spent: timedelta, used: list[Recorded[f.PieceTimed]], each: Number) -> Outcome:
+    """One part against the longest wash of one part."""
+    name, found, limit = piece.rpartition("/")[-1], duration_text(spent), f"at most {each}"
+    if any(timed.fact.began.at > timed.at for timed in used):
+        return not_recorded(f"wash of part {name} ended before it began", "correct its times", used=used)
+    if spent > as_timedelta(each):
+        says = f"part {name} washed {found}, longest {each}"
+        return failed(says, b.CLEAN_AND_RESTART, found=f"{name} {found}", limit=limit, used=used)
+    return passed(f"{name} {found}", limit, used)
+
+
+@rule("P16", "Method A: was the wash within the maximum for the number of parts?", "wash_per_part_max", version=2)
 def p16_wash_per_part(q: Inquiry) -> Outcome:
     other = b.only_for(q, b.WATER_WASHABLE)
     if other:
@@ -225,16 +254,24 @@ def p16_wash_per_part(q: Inquiry) -> Outcome:
     pieces = next((run.pieces for run in [*washes, *b.runs(q, Step.WET)] if run.pieces), None)
     if pieces is None:
         return not_recorded("number of parts in the basket not recorded", "count the parts", used=washes[-1].used)
+    by_piece = timed_by_piece(q, each)
+    outcomes = [piece_outcome(piece, spent, used, each) for piece, (spent, used) in by_piece.items()]
+    if len(by_piece) >= pieces and washes[-1].end is not None:
+        return worst(outcomes)
     text = f"at most {each} x {pieces} = {duration_text(as_timedelta(each) * pieces)}"
     if pieces > 1:
-        text += ", on average: only the basket was timed"
+        timed = (
+            f"only {len(by_piece)} of {pieces} were timed by themselves" if by_piece else "only the basket was timed"
+        )
+        text += f", on average: {timed}"
     # what was washed before the last pass leaves less for it
     spent = sum(
         (b.between(run.first_start, run.end.when, each)[1] for run in washes[:-1] if run.end), start=timedelta()
     )
-    return b.at_most(
+    whole = b.at_most(
         q, step_time(q, Step.WASH, "wash", b.CLEAN_AND_RESTART), each, times=pieces, spent=spent, limit_text=text
     )
+    return worst([whole, *outcomes])
 
 
 def last_wash(q: Inquiry) -> b.Run | Outcome:
@@ -292,8 +329,10 @@ def p19_wash_to_dryer(q: Inquiry) -> Outcome:
     "P20",
     "Was the dryer read today before use and within its maximum?",
     "dryer_temperature_max",
+    "guard_band",
     "shop_day_start",
     "shop_day_end",
+    version=2,
 )
 def p20_dryer_temperature(q: Inquiry) -> Outcome:
     run = b.need_runs(q, Step.DRY)[-1]
@@ -303,7 +342,9 @@ def p20_dryer_temperature(q: Inquiry) -> Outcome:
     reading = b.today(q, run.first_start, q.readings(dryer, Quantity.DRYER_TEMPERATURE))
     if reading is None:
         return not_recorded(f"{dryer} not read today before {run.first_start.clock()}", "read the dryer", used=run.used)
-    return b.bounded(
+    return guard_band.bounded(
+        q,
+        reading,
         dryer,
         reading.fact.value.in_unit(most.unit),
         most.unit,

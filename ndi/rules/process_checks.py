@@ -76,6 +76,7 @@ BOOTH_CLEAN = Kind(
     "Was each lamp used read within its interval before, as found, and bright enough?",
     "lamp_reading_interval",
     *STANDING_KEYS,
+    version=2,
 )
 def k01_lamps_read(q: Inquiry) -> Outcome:
     return checked(q, LAMP_READ, lamps(q))
@@ -86,6 +87,8 @@ def k01_lamps_read(q: Inquiry) -> Outcome:
     "Was the visible light of each booth used read within its interval before, and low enough?",
     "ambient_interval",
     "ambient_max",
+    "guard_band",
+    version=2,
 )
 def k02_booths_dark(q: Inquiry) -> Outcome:
     return checked(q, BOOTH_READ, booths(q))
@@ -96,6 +99,7 @@ def k02_booths_dark(q: Inquiry) -> Outcome:
     "Was each lamp used checked for integrity within its interval before, and whole?",
     "lamp_integrity_interval",
     *STANDING_KEYS,
+    version=2,
 )
 def k03_lamps_whole(q: Inquiry) -> Outcome:
     return checked(q, LAMP_WHOLE, lamps(q))
@@ -106,6 +110,7 @@ def k03_lamps_whole(q: Inquiry) -> Outcome:
     "Were radiometer and light meter of the readings relied on calibrated within their interval, and in date?",
     "light_meter_interval",
     *STANDING_KEYS,
+    version=2,
 )
 def k09_light_meters_calibrated(q: Inquiry) -> Outcome:
     readings = light.opening_readings(q)
@@ -337,6 +342,8 @@ def k16_developer_looked_at(q: Inquiry) -> Outcome:
     "water_temperature_min",
     "water_temperature_max",
     "water_pressure_max",
+    "guard_band",
+    version=2,
 )
 def k17_gauges_read(q: Inquiry) -> Outcome:
     return worst(gauge_outcome(q, quantity, use) for quantity, use in gauges(q))
@@ -346,7 +353,11 @@ def gauge_outcome(q: Inquiry, quantity: Quantity, use: Use) -> Outcome:
     """The last reading of a gauge before use, and the calibration of the meter that it names (or of the gauge itself)."""
     limits = GAUGE_LIMITS[quantity]
     kind = Kind(
-        quantity, "gauge_interval", read(quantity), lambda q, done: within(q, done, **limits), "read it before use"
+        quantity,
+        "gauge_interval",
+        read(quantity),
+        lambda q, done: within(q, done, guarded=True, **limits),
+        "read it before use",
     )
     outcomes = [checked(q, kind, [use])]
     for last in up_to(q.readings(use.object, quantity), use.at.at)[-1:]:

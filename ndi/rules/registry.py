@@ -60,6 +60,7 @@ def load_all() -> dict[str, Rule]:
     from ndi.rules import (  # noqa: F401  importing declares them
         authority,
         bath_life,
+        coating,
         coil_and_bar,
         demagnetization,
         disposition,

@@ -35,6 +35,7 @@ def needs_second_look(q: Inquiry, indication: Indication) -> bool:
     "Has everything that needs a second person a blind second look by another qualified person?",
     "second_look_on_clean_percent",
     *STANDING_KEYS,
+    version=2,
 )
 def d07_second_look(q: Inquiry) -> Outcome:
     outcomes = [
@@ -102,7 +103,7 @@ def one_look_outcome(q: Inquiry, what: str, look: SecondLook) -> Outcome:
     "size_agreement",
     "size_agreement_share",
     *STANDING_KEYS,
-    version=2,
+    version=3,
 )
 def d08_disagreement_resolved(q: Inquiry) -> Outcome:
     outcomes = []
@@ -157,7 +158,7 @@ def agreement_outcome(q: Inquiry, indication: Indication, look: SecondLook) -> O
     )
 
 
-@rule("D09", "Reject: is there a second look, and is the part scanned into quarantine?", *STANDING_KEYS)
+@rule("D09", "Reject: is there a second look, and is the part scanned into quarantine?", *STANDING_KEYS, version=2)
 def d09_reject_quarantined(q: Inquiry) -> Outcome:
     if Disposition.REJECT not in dispositions(q):
         return not_applicable("nothing on this record is rejected")

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from ndi.domain import facts as f
 from ndi.domain.answer import Verdict
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import NotFound
+from ndi.domain.moment import Moment
 from ndi.domain.outcome import Missing
 from ndi.domain.vocabulary import CheckKind, Material, Method
 from ndi.rules import checking, process_checks
@@ -21,6 +23,8 @@ from ndi.services.shop_inquiry import shop_inquiry
 from ndi.services.workplace import Workplace
 
 _METHOD_A = "A"  # penetrants that are washed off with water alone take up water
+_DONE_AS = (f.ReadingRecorded, f.ProcessCheckRecorded)
+LATE = timedelta(days=35)  # a month: most checks come again within it
 _OF_LAMP = (process_checks.LAMP_READ, process_checks.LAMP_WHOLE)
 _OF_BOOTH = (process_checks.BOOTH_READ, process_checks.BOOTH_CLEAN, process_checks.CLOCKS)
 _OF_BATH = (process_checks.BATH_READ, process_checks.BATH_DIRT, process_checks.VEHICLE)
@@ -47,8 +51,9 @@ class CheckDue:
 
 def checks_due(work: Workplace) -> tuple[CheckDue, ...]:
     """Every check of every object in service, judged by the procedures in force now; ones that are not met first."""
-    with work.book.session(readonly=True) as session:
-        found = [_due(work, session, kind, thing, method) for kind, thing, method in _asked(session)]
+    with work.look() as session:
+        shop = _Shop(work, session)
+        found = [_due(shop, kind, thing, method) for kind, thing, method in _asked(session)]
     order = (Verdict.FAIL, Verdict.NOT_YET, Verdict.NOT_RECORDED, Verdict.NOT_APPLICABLE, Verdict.PASS)
     return tuple(sorted(found, key=lambda check: (order.index(check.verdict), not check.every)))
 
@@ -100,20 +105,48 @@ def _of_batches(session: Session) -> Iterator[tuple[Kind, str, Method | None]]:
             yield process_checks.SPECKS, name, Method.PT
 
 
-def _due(work: Workplace, session: Session, kind: Kind, thing: str, method: Method | None) -> CheckDue:
+class _Shop:
+    """What was read and checked of each thing, read once: of late, or all of it where nothing was done of late."""
+
+    def __init__(self, work: Workplace, session: Session) -> None:
+        self._work, self._session = work, session
+        self._held: dict[tuple[str, Method | None, bool], Inquiry] = {}
+
+    def inquiry(self, thing: str, method: Method | None, *, late: bool = True) -> Inquiry:
+        key = thing, method, late
+        if key not in self._held:
+            since = self._work.now().at - LATE if late else None
+            self._held[key] = shop_inquiry(
+                self._work, self._session, [thing], method=method, kinds=_DONE_AS, since=since
+            )
+        return self._held[key]
+
+    def done(self, kind: Kind, thing: str, method: Method | None) -> tuple[Inquiry, Sequence[checking.Done]]:
+        """The checks of a kind of late, else of all time, with the inquiry that holds them."""
+        for late in (True, False):
+            q = self.inquiry(thing, method, late=late)
+            done = _panels(q, thing) if kind is process_checks.PANEL else kind.done(q, thing)
+            if done:
+                return q, done
+        return q, ()
+
+    def now(self) -> Moment:
+        return self._work.now()
+
+
+def _due(shop: _Shop, kind: Kind, thing: str, method: Method | None) -> CheckDue:
     try:
-        q = shop_inquiry(work, session, [thing], method=method)
-        interval = q.limit(kind.interval)
+        interval = shop.inquiry(thing, method).limit(kind.interval)
     except (Missing, NotFound) as missing:
         says = f"no interval: {missing}"
         return CheckDue(
             thing, kind.name, "", "", "", Verdict.NOT_RECORDED, says, "a Level III sets it in the procedure"
         )
     text = checking.every_text(interval)
-    done = _panels(q, thing) if kind is process_checks.PANEL else kind.done(q, thing)
+    q, done = shop.done(kind, thing, method)
     if not done:
         return CheckDue(thing, kind.name, text, "", "now", Verdict.NOT_RECORDED, "never done", kind.way_out)
-    last, now = done[-1], work.now()
+    last, now = done[-1], shop.now()
     due = checking.due_text(last.when, interval)
     if checking.overdue(last.when, now, interval):
         return CheckDue(

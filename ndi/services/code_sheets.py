@@ -71,6 +71,11 @@ def _baskets(_work: Workplace, session: Session, names: Sequence[str]) -> Iterab
     return [_cell(ScanKind.BASKET, name) for name in dict.fromkeys([*known, *names])]
 
 
+def named_places(session: Session) -> tuple[str, ...]:
+    """The booths, lines and benches of the shop, each a place that a part can be at."""
+    return tuple(item.equipment for item in _equipment(session, _PLACE_KINDS))
+
+
 def _places(_work: Workplace, session: Session, names: Sequence[str]) -> Iterable[CodeCell]:
     notes = {item.equipment: item.kind for item in _equipment(session, _PLACE_KINDS)}
     every_place = dict.fromkeys([*notes, *RE_VIEW_PLACES, *HANDLING_PLACES, *names])

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
+from ndi.domain import dispositions
 from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import NotFound
@@ -16,12 +17,14 @@ from ndi.services.assemble import inquiry_for
 from ndi.services.deciding import reconsider
 from ndi.services.lookup import about, every
 from ndi.services.ports import Reliance, Session
+from ndi.services.recall_reach import Scope, scope_of, windows, within, worked
+from ndi.services.rejected_pieces import wholly_gone
 from ndi.services.workplace import Workplace
 
 # places from which a part must be brought back before anything else can be done; what is shipped is the owner's to hold back
-_GONE = frozenset({"assembly", "stores"})
+GONE = frozenset({"assembly", "stores"})
 SHIPPED = "shipped"
-RETRIEVE, NOTIFY = "retrieve", "notify"
+RETRIEVE, NOTIFY, NOTHING = "retrieve", "notify", "none"
 
 # a set that holds no record is kept under a name of its own series: the numbers of the others run without gaps
 _EMPTY = "CT-E"
@@ -37,15 +40,22 @@ class RecallSet:
 
 
 def recall_set(
-    session: Session, object_: str, last_good: Moment | None, first_bad: Moment, also: Iterable[str] = ()
+    session: Session,
+    object_: str,
+    last_good: Moment | None,
+    first_bad: Moment,
+    also: Iterable[str] = (),
+    scope: Scope | None = None,
 ) -> RecallSet:
     """Inspections and second looks that relied on ``object_`` in (last good, first bad]; pieces counted once.
 
-    ``also``: other names under which it was relied upon, like the line of a dryer.
+    ``also``: other names under which it was relied upon, like the line of a dryer;
+    a meter is relied upon through what was read with it.
     """
     since = last_good.at if last_good else None
-    names = dict.fromkeys((object_, *also))
-    uses = [use for name in names for use in session.reliances(name, since, first_bad.at)]
+    reach = windows(session, object_, since, first_bad.at, also)
+    uses = [use for each in reach for use in session.reliances(each.name, each.since, each.until)]
+    uses = within(session, [*uses, *worked(session, object_, since, first_bad.at)], scope)
     uses = [use for use in uses if not (use.some_voided and _voided(session, use))]
     second = tuple(dict.fromkeys(use.what for use in uses if use.kind == ViewKind.SECOND_LOOK))
     pieces: dict[str, int] = {}
@@ -79,7 +89,7 @@ def open_containment(
     another end than the trigger's own time; ``by`` and ``why``: a person opened it.
     """
     until = first_bad or trigger.when
-    found = recall_set(session, object_, last_good, until, also)
+    found = recall_set(session, object_, last_good, until, also, scope_of(trigger.fact))
     opened = f.ContainmentOpened(
         _next_name(session, empty=not found.inspections),
         object_,
@@ -134,10 +144,15 @@ def _proposal(work: Workplace, session: Session, opened: f.ContainmentOpened) ->
 def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.ContainmentAction:
     """Retrieve what is gone; look again where the developer still allows it and nobody touched it; else process again."""
     row = session.inspection(inspection)
-    place = session.part(row.part).place
+    part = session.part(row.part)
+    left, place = wholly_gone(session, part), part.place
+    if left == dispositions.SCRAP:
+        return f.ContainmentAction(inspection, NOTHING, "scrapped: no engine gets it")
+    if left:
+        return f.ContainmentAction(inspection, NOTIFY, f"{left}: the owner is told")
     if place == SHIPPED:
         return f.ContainmentAction(inspection, NOTIFY, "shipped: the owner is told, and holds it back")
-    if place in _GONE:
+    if place in GONE:
         return f.ContainmentAction(inspection, RETRIEVE, f"at {place}")
     if row.method != Method.PT:
         return f.ContainmentAction(

@@ -11,11 +11,12 @@ from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, VersionConflict
 from ndi.domain.vocabulary import SPLIT, Disposition
-from ndi.services import covers
+from ndi.services import covers, outage
 from ndi.services.judging import Judgement, judge, kept, reasons_given, snapshot_hash
 from ndi.services.lookup import about, existing
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.proof import Meaning, Proof
+from ndi.services.rejected_pieces import last_signed, record_state, refuse_gone, rejection_undone
 from ndi.services.second_person import refuse_alone
 from ndi.services.signing import Signed, require
 from ndi.services.workplace import Refused, Workplace
@@ -74,7 +75,8 @@ def sign_decision(
         row = session.inspection(inspection)
         check_version(session, inspection, seen)
         _check_children(row, disposition, children)
-        _check_transition(row, disposition)
+        refuse_gone(session, session.part(row.part))
+        _check_transition(session, row, disposition)
         _check_shares_kept(session, row, disposition, children)
         signed = require(work, session, proof, person, Meaning.PERFORMED, covers.decision(row, disposition, children))
         judgement = judge(work, session, inspection, decider=person, disposition=disposition, children=children)
@@ -82,6 +84,7 @@ def sign_decision(
         if blocking:
             raise Refused(blocking)
         refuse_alone(work, session, judgement.inquiry, person, disposition, judgement.dispositions)
+        outage.refuse_uncompared(session, judgement)
         fact = _decision(judgement, row, person, disposition, children, signed)
         drafts = [Draft(fact, work.now(), person)]
         drafts += _contained_items_done(work, judgement, person)
@@ -111,11 +114,17 @@ def _check_children(row: InspectionRow, disposition: str, children: tuple[f.Chil
         raise InputError(f"{row.inspection}: children with other dispositions make it a split; sign {SPLIT}")
 
 
-def _check_transition(row: InspectionRow, disposition: str) -> None:
+def _check_transition(session: Session, row: InspectionRow, disposition: str) -> None:
     """From where a disposition may be signed; a standing one is not signed over."""
-    state = dispositions.state_of(row.disposition, decided=row.decision is not None, suspended=row.suspended)
+    state = record_state(session, row)
     if dispositions.signable(state, row.disposition, disposition):
         return
+    if state == dispositions.REJECT_CORRECTED:
+        raise Refused(
+            (),
+            f"{row.inspection} was rejected, and a fact was corrected since: sign {dispositions.REJECT} again; "
+            "for another word a Level III and quality, neither of whom signed it, take the rejection back first",
+        )
     if state == dispositions.CLAIM_SUSPENDED:
         raise Refused(
             (),
@@ -128,22 +137,37 @@ def _check_transition(row: InspectionRow, disposition: str) -> None:
 
 
 def _check_shares_kept(session: Session, row: InspectionRow, disposition: str, children: tuple[f.Child, ...]) -> None:
-    """Signing a suspended lot again takes no rejected or reworked share back: those words stand."""
-    if row.decision is None or not row.suspended:
-        return
-    before = cast("f.DecisionSigned", session.entry(row.decision).fact)
+    """Signing a lot again takes no share back that stands.
+
+    A suspended lot keeps its rejected and reworked shares; one of which a share
+    is released from engineering's hold the accepted ones too; one that was
+    corrected keeps its rejected shares until two persons take the rejection back.
+    """
+    before, words = _standing_shares(session, row)
     now = children or (f.Child(disposition, row.quantity),)
-    for word in _FINAL:
-        had = sum(child.quantity for child in before.children if child.disposition == word)
+    for word in words:
+        had = sum(child.quantity for child in before if child.disposition == word)
         has = sum(child.quantity for child in now if child.disposition == word)
-        named = {child.piece for child in before.children if child.disposition == word and child.piece}
+        named = {child.piece for child in before if child.disposition == word and child.piece}
         lost = named - {child.piece for child in now if child.disposition == word}
         if has < had or lost:
             raise Refused(
                 (),
                 f"{row.inspection}: {had} pcs {word} {', '.join(sorted(lost))}".rstrip()
-                + " stand: a suspended lot is signed again with at least these shares",
+                + " stand: the lot is signed again with at least these shares",
             )
+
+
+def _standing_shares(session: Session, row: InspectionRow) -> tuple[tuple[f.Child, ...], tuple[str, ...]]:
+    """The shares of the signature before, and the words among them that stay."""
+    last = last_signed(session, row.inspection)
+    if last is None:
+        return (), ()
+    if row.decision is None:
+        return last.fact.children, (dispositions.REJECT,) if rejection_undone(session, row) else ()
+    if row.suspended:
+        return last.fact.children, _FINAL
+    return last.fact.children, (*_FINAL, dispositions.ACCEPT) if row.disposition == SPLIT else ()
 
 
 def in_the_way(judgement: Judgement) -> tuple[Answer, ...]:

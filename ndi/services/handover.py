@@ -10,12 +10,19 @@ from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError
 from ndi.domain.outcome import Missing
+from ndi.rules.process_checks import RECORD_COPIES
+from ndi.services import outage
 from ndi.services.checks_due import checks_due
 from ndi.services.containment import all_containments, latest_actions
+from ndi.services.copies import late_backup
+from ndi.services.leaving import departures
 from ndi.services.line_questions import baskets_on, is_voided, next_action
+from ndi.services.line_state import line_now
+from ndi.services.lone_hands import few_hands, hasty_signatures
 from ndi.services.lookup import about, every
 from ndi.services.people import open_proposals
 from ndi.services.ports import Session
+from ndi.services.recall_contents import done_items
 from ndi.services.recording import check_known
 from ndi.services.serious import findings_in
 from ndi.services.state import Standing, standings
@@ -41,18 +48,28 @@ def open_lines(work: Workplace) -> tuple[OpenLine, ...]:
     today = work.now().local.date()
     due = checks_due(work)
     with work.book.session(readonly=True) as session:
+        every_record = standings(work, session)
         found = [
             *_serious(work, session),
+            *(OpenLine("left early", each.name, each.text) for each in departures(session) if each.reason),
             *_baskets(work, session),
+            *_queues(work, session),
             *_recalls(session),
             *_equipment(session),
+            *_backup(work, session),
             *(
                 OpenLine("process check", check.object, f"{check.name}: {check.says}")
                 for check in due
                 if check.every and not check.settled
             ),
-            *_records(standings(work, session)),
+            *_records(every_record),
+            *(OpenLine("few hands", each.inspection, each.sentence()) for each in few_hands(every_record)),
+            *(
+                OpenLine("signatures", each.station, each.sentence())
+                for each in hasty_signatures(session, today, work.now().offset_min)
+            ),
             *_waiting(session),
+            *_paper(session),
         ]
         read = [r.fact for r in every(session, f.HandoverAcknowledged) if r.fact.day == today]
     return tuple(_with_readers(line, read) for line in found)
@@ -108,10 +125,18 @@ def _baskets(work: Workplace, session: Session) -> Iterator[OpenLine]:
             yield OpenLine("basket", load.fact.basket, found[0].sentence(found[1]))
 
 
+def _queues(work: Workplace, session: Session) -> Iterator[OpenLine]:
+    """Baskets whose developer does not last for what is to be viewed before them."""
+    now = work.now()
+    for state in line_now(work, session):
+        if state.queue_says(now):
+            yield OpenLine("viewing queue", state.basket, state.queue_says(now))
+
+
 def _recalls(session: Session) -> Iterator[OpenLine]:
     for recorded in all_containments(session):
         fact = recorded.fact
-        done = {r.fact.inspection for r in about(session, f.ContainmentItemDone, fact.containment)}
+        done = done_items(session, fact.containment)
         actions = latest_actions(session, fact.containment)
         left = [name for name in fact.inspections if name not in done]
         if left:
@@ -128,6 +153,13 @@ def _equipment(session: Session) -> Iterator[OpenLine]:
             yield OpenLine("equipment", status.equipment, f"{status.state}: {status.reason}")
 
 
+def _backup(work: Workplace, session: Session) -> Iterator[OpenLine]:
+    """A book whose copy is older than a day is lost with its disk; a book for practice may be."""
+    late = "" if work.practice else late_backup(work, session)
+    if late:
+        yield OpenLine("backup", RECORD_COPIES, late)
+
+
 def _records(found: list[Standing]) -> Iterator[OpenLine]:
     for standing in found:
         row = standing.row
@@ -138,6 +170,14 @@ def _records(found: list[Standing]) -> Iterator[OpenLine]:
         word = row.disposition + (" - SUSPENDED" if row.suspended else "")
         lines = ", ".join(f"{a.rule} {a.verdict}" for a in standing.open_lines)
         yield OpenLine("record", row.inspection, f"{word}; {lines or 'not signed'}")
+
+
+def _paper(session: Session) -> Iterator[OpenLine]:
+    """Sheets written in an outage that are not in the book, or that no second person compared with it."""
+    for sheet in outage.sheets(session):
+        if sheet.state is not outage.State.COMPARED:
+            text = f"{sheet.state}{f': {sheet.says}' if sheet.says else ''} ({sheet.outage})"
+            yield OpenLine("outage form", sheet.form, text)
 
 
 def _waiting(session: Session) -> Iterator[OpenLine]:

@@ -12,7 +12,7 @@ from enum import IntEnum, StrEnum
 
 from ndi.domain.moment import Moment
 from ndi.domain.vocabulary import Step
-from ndi.services.line_limits import Action
+from ndi.services.line_limits import Action, Do
 
 _WARN_SHARE = 4  # amber from the last quarter of the time, or from the procedure's margin, whichever is shorter
 
@@ -80,7 +80,9 @@ class BasketState:
 
     ``actions[0]`` is what comes next in the order of the work; the others run
     beside it.  ``stops`` say why the process must stop here; ``missing`` what
-    nobody recorded or no procedure gives.
+    nobody recorded or no procedure gives.  ``viewing`` is the usual time of the
+    looks that are still to come, at ``booths``; ``queue_latest`` is when whatever
+    is viewed before it must be begun (``ndi.services.viewing_queue``).
     """
 
     basket: str
@@ -101,6 +103,11 @@ class BasketState:
     unseen: tuple[str, ...] = ()  # records not viewed to their end
     wash_each: timedelta | None = None  # the longest wash of one piece
     cautions: tuple[tuple[str, str], ...] = ()  # before what, and what the procedure wants read
+    viewing: timedelta | None = None
+    booths: tuple[str, ...] = ()
+    develop_window: tuple[timedelta | None, timedelta | None] = (None, None)  # shortest, longest
+    queue_latest: Moment | None = None
+    queue_text: str = ""
 
     # --- by the clock -----------------------------------------------------------------------------
 
@@ -145,6 +152,27 @@ class BasketState:
         early = self.margin if window is None else min(self.margin, window / _WARN_SHARE)
         return Moment(action.latest.at - early, action.latest.offset_min)
 
+    def next_view(self) -> Action | None:
+        """The look at its parts, once they are developed."""
+        return next((action for action in self.actions if action.do is Do.VIEW), None)
+
+    def next_limit(self) -> Moment | None:
+        """When that look must be over."""
+        view = self.next_view()
+        return None if view is None else view.limit
+
+    def queue_amber_from(self, now: Moment) -> Moment | None:
+        """From when the viewing queue before it is pressing: at once where it could not be developed in time any more."""
+        if not self.queue_text:
+            return None
+        if self.queue_latest is None:
+            return now
+        return Moment(self.queue_latest.at - (self.margin or timedelta()), self.queue_latest.offset_min)
+
+    def queue_says(self, now: Moment) -> str:
+        """What presses because others are to be viewed before it; empty while nothing does."""
+        return self.queue_text if _reached(self.queue_amber_from(now), now) else ""
+
     def level(self, now: Moment) -> Level:
         """How pressing the basket is."""
         if self.stage in OFF_THE_LINE:
@@ -152,7 +180,11 @@ class BasketState:
         over = any(a.limit is not None and now.at > a.limit.at for a in self.actions)
         if over or self.stopped(now):
             return Level.RED
-        return Level.AMBER if any(_reached(self.amber_from(a), now) for a in self.actions) else Level.CALM
+        return Level.AMBER if self.is_late(now) or self.queue_says(now) else Level.CALM
+
+    def is_late(self, now: Moment) -> bool:
+        """Whether an action of its own is pressing."""
+        return any(_reached(self.amber_from(action), now) for action in self.actions)
 
 
 def _reached(moment: Moment | None, now: Moment) -> bool:

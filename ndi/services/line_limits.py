@@ -265,11 +265,19 @@ class Limits:
         limit = shifted(run.end.when, most)
         return Action(Do.START, words, step, None, run.end.when, limit, limit, limit_name, rule, self._stops(rule))
 
+    def least_developing(self) -> timedelta | None:
+        """The shortest developing time before a look."""
+        return self._least("develop_min")
+
+    def most_developing(self) -> timedelta | None:
+        """The longest developing time, at the end of which the look must be over."""
+        return self._most("develop_max")
+
     def view(self, work: timedelta) -> Action:
         """The look at the developed parts, between its shortest and its longest developing time."""
         run = self.run(Step.DEVELOP)
         assert run is not None, "no developer is on"
-        least, most = self._least("develop_min"), self._most("develop_max")
+        least, most = self.least_developing(), self.most_developing()
         end = run.end
         limit = shifted(run.first_start, most) if most is not None else None
         return Action(

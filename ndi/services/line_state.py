@@ -26,6 +26,7 @@ from ndi.services.line_basket import OFF_THE_LINE, BasketState, Question, StepDo
 from ndi.services.line_limits import STEP_WORDS, Action, Do, Known, Limits
 from ndi.services.lookup import about, every
 from ndi.services.ports import InspectionRow, Session
+from ndi.services.viewing_queue import with_queues
 from ndi.services.workplace import Workplace
 
 _BACK = timedelta(days=2)  # a basket older than this is no longer on the line
@@ -41,10 +42,11 @@ def line_now(work: Workplace, session: Session, line: str | None = None) -> tupl
     """Every basket on a line (or on all lines) now, the most urgent first; what is viewed is off it."""
     found = []
     for load in loads_on(work, session):
-        rows = _current(session, load) if line in (None, load.fact.line) else []
+        rows = _current(session, load)
         if any(not _is_viewed(session, row, load.fact.attempt) for row in rows):
             found.append(_Reading(work, session, load, rows).state())
-    return order(found)
+    # the booth is shared by all lines
+    return order(state for state in with_queues(found) if line in (None, state.line))
 
 
 def state_of(work: Workplace, session: Session, basket: str) -> BasketState:
@@ -132,6 +134,9 @@ class _Reading:
             tuple(row.inspection for row in unseen),
             self.limits.wash_each if stage is Where.WASHING else None,
             tuple((caution.before, caution.text) for caution in q.procedure.cautions),
+            self._viewing_work(unseen) if running else None,
+            self._booths(unseen),
+            self._develop_window(),
         )
 
     # --- where it stands ---
@@ -221,6 +226,16 @@ class _Reading:
             if technique.expected_view_min is not None:
                 total += as_timedelta(technique.expected_view_min) * row.quantity
         return total
+
+    def _develop_window(self) -> tuple[timedelta | None, timedelta | None]:
+        """Shortest and longest developing time; what is missing of them is said when the developer is on."""
+        ahead = Limits(self.q, Known())
+        return ahead.least_developing(), ahead.most_developing()
+
+    def _booths(self, unseen: list[InspectionRow]) -> tuple[str, ...]:
+        """Where its records are to be viewed."""
+        opened = [about(self.session, f.InspectionOpened, row.inspection)[-1].fact for row in unseen]
+        return tuple(dict.fromkeys(fact.station for fact in opened if fact.station))
 
     # --- what stops it ---
 

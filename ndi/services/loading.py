@@ -14,6 +14,7 @@ from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.vocabulary import Material, Method
+from ndi.services.basket_orders import refuse_mixed
 from ndi.services.bearing import bearing_on
 from ndi.services.deciding import reconsider
 from ndi.services.line_basket import OFF_THE_LINE
@@ -36,6 +37,7 @@ class Waiting:
     quantity: int
     attempt: int
     pt_method: str | None
+    work_order: str
 
 
 def waiting_for_basket(work: Workplace, session: Session) -> tuple[Waiting, ...]:
@@ -48,7 +50,7 @@ def waiting_for_basket(work: Workplace, session: Session) -> tuple[Waiting, ...]
             piece = session.part(row.part)
             called = f"{row.part_no} {piece.serial or piece.lot or ''}".strip()
             method = work.technique(session, row.technique).pt_method
-            found.append(Waiting(row.inspection, row.part, called, row.quantity, attempt, method))
+            found.append(Waiting(row.inspection, row.part, called, row.quantity, attempt, method, row.work_order))
     return tuple(found)
 
 
@@ -120,13 +122,20 @@ def _names(basket: str) -> Iterator[str]:
 
 
 def load_basket(
-    work: Workplace, basket: str, inspections: Sequence[str], person: str, *, line: str | None = None
+    work: Workplace,
+    basket: str,
+    inspections: Sequence[str],
+    person: str,
+    *,
+    line: str | None = None,
+    mixed_orders: bool | None = None,
 ) -> Recorded[f.Fact]:
     """Put the parts of some records into a basket, as the next attempt of each.
 
     ``line`` may be left out where one line alone holds their penetrant.
     Refused: parts of different methods or attempts, a part that is in a basket
-    already, a basket that is in use.
+    already, a basket that is in use, parts of more than one work order unless
+    ``mixed_orders`` says that this is meant.
     """
     if not inspections:
         raise InputError(f"{basket} is empty: scan the parts that go into it")
@@ -138,9 +147,9 @@ def load_basket(
             raise Refused((), f"{basket} was used before: a new use has a name of its own, {next_run(session, basket)}")
         rows = [session.inspection(name) for name in dict.fromkeys(inspections)]
         method, attempt = _one_method(work, session, rows), _one_attempt(session, rows)
-        fact = f.BasketLoaded(
-            basket, method, line or _one_line(session, method), tuple(row.inspection for row in rows), attempt
-        )
+        refuse_mixed(basket, rows, mixed_orders)
+        named = tuple(row.inspection for row in rows)
+        fact = f.BasketLoaded(basket, method, line or _one_line(session, method), named, attempt, mixed_orders)
         (recorded,) = session.append([Draft(fact, work.now(), person)])
         reconsider(work, session, bearing_on(session, recorded), recorded.position)
         return recorded

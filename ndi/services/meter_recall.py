@@ -15,6 +15,7 @@ from ndi.domain.moment import Moment
 from ndi.domain.outcome import Missing
 from ndi.domain.quantity import PERCENT, Number, shown
 from ndi.domain.vocabulary import Method, Quantity
+from ndi.rules.guard_band import limit_for
 from ndi.services.containment import recall_set
 from ndi.services.lookup import about
 from ndi.services.ports import Session
@@ -125,6 +126,7 @@ def _readings(
     work: Workplace, session: Session, meter: str, error: Number, start: date, found: date
 ) -> Iterator[Endangered]:
     percent = error.in_unit("%")
+    q = shop_inquiry(work, session, [meter])
     for recorded in about(session, f.ReadingRecorded, meter):
         fact = recorded.fact
         on = recorded.when.local.date()
@@ -133,7 +135,8 @@ def _readings(
         limit, least = _limit(work, session, fact.quantity)
         if limit is not None:
             rests = _rests_on(work, session, recorded)
-            yield _one(recorded, fact.object, fact.quantity, fact.value, limit, least, percent, start, found, rests)
+            at = limit_for(q, recorded, limit, high_is_bad=not least).at  # with its guard band, where that is known
+            yield _one(recorded, fact.object, fact.quantity, fact.value, limit, least, percent, start, found, rests, at)
     for residual in about(session, f.ResidualRead, meter):
         on = residual.when.local.date()
         limit, least = _residual_limit(work, session)
@@ -195,10 +198,12 @@ def _one(
     start: date,
     found: date,
     inspections: tuple[str, ...],
+    at: Fraction | None = None,
 ) -> Endangered:
-    read = value.in_unit(limit.unit)
+    read, counts = value.in_unit(limit.unit), limit.value if at is None else at
     worst, linear = _corrected(read, percent, start, recorded.when.local.date(), found)
-    holds = [each >= limit.value if least else each <= limit.value for each in (read, worst, linear)]
+    holds = [each >= counts if least else each <= counts for each in (read, worst, linear)]
+    band = "" if counts == limit.value else f", with its guard band {shown(counts, limit.unit)}"
     return Endangered(
         name,
         quantity,
@@ -208,7 +213,7 @@ def _one(
         worst,
         linear,
         limit.unit,
-        f"{'least' if least else 'most'} {limit}",
+        f"{'least' if least else 'most'} {limit}{band}",
         holds[0],
         holds[1],
         holds[2],

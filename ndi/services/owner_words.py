@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+from ndi.domain.vocabulary import REASON_CODES
+
 # the worst first: the order of the sentence and of the table's columns, with what an owner reads
 STATE_WORDS: Mapping[str, str] = MappingProxyType(
     {
@@ -24,7 +26,7 @@ _SENTENCE: Mapping[str, str] = MappingProxyType(
         "SCRAP": "made unusable and scrapped",
         "RETURN UNSERVICEABLE": "rejected and returned",
         "HOLD-ENG": "waiting for an engineering decision",
-        "SUSPENDED": "to be inspected again, because the decision on it is suspended",
+        "SUSPENDED": "to be inspected again (decision suspended)",
         "REWORK": "in rework",
         "NO DECISION": "not decided yet",
         "ACCEPT": "accepted by this inspection",
@@ -43,6 +45,12 @@ _CONSEQUENCE: Mapping[str, str] = MappingProxyType(
     }
 )
 _NOT_DECIDED = "no decision is signed yet; the piece stays apart until one is."
+
+def left_out(code: str | None) -> str:
+    """Why a piece is not inspected, in words behind the code of the receiving list."""
+    words = REASON_CODES.get(code or "")
+    return f"{code}: {words}" if words else code or "no reason recorded"
+
 
 LIMITS_OF_INSPECTION = (
     "Magnetic particle inspection finds flaws at the surface or just under it, and penetrant inspection only flaws open to "

@@ -7,8 +7,9 @@ leaves a file that nobody speaks of, never an entry without its file.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import timedelta
 
+from ndi.calc.alike_pictures import looks
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Draft, Recorded
@@ -17,15 +18,20 @@ from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
 from ndi.rules import registry
 from ndi.rules.evidence import photo_outcome
+from ndi.rules.photo_codes import names_part
+from ndi.services.alike_photographs import alike_elsewhere
 from ndi.services.assemble import inquiry_for
+from ndi.services.camera_clock import camera_moment, seconds_ahead
 from ndi.services.deciding import check_version, reconsider
 from ndi.services.lookup import about, every
+from ndi.services.picture_ports import PictureRead
 from ndi.services.ports import PhotoArchive, Picture, Session
 from ndi.services.recording import check_known
 from ndi.services.workplace import Refused, Workplace
 
 TAG_IN_FRAME = ("read", "seen by person", "no")
 LIGHTS = ("UV", "white", "mixed")
+NO_CARD = "none"
 _LONGEST_NAME = 200
 
 
@@ -37,7 +43,8 @@ class Shown:
     tag_in_frame: str | None = None
     light: str | None = None
     taken_at: Moment | None = None
-    camera_ahead_s: int | None = None  # seconds by which the camera's clock was found ahead
+    camera_ahead_s: int | None = None  # seconds by which the camera's clock was found ahead; None: as the book says
+    reuse_reason: str | None = None  # why it stands here although it is, or looks like, one of another record
 
 
 def archive_of(work: Workplace) -> PhotoArchive:
@@ -69,6 +76,7 @@ def attach_photograph(
     archive, said = archive_of(work), shown or Shown()
     _check_words(said)
     fact = _fact(work, archive.examine(content, name), inspection, indication, name, said)
+    fact = with_what_is_read(fact, read_off(work, content), part_of(work, inspection))
     with work.book.session(readonly=True) as session:
         is_welcome = _refusal(work, session, fact) is None
     if is_welcome:  # else it is refused below, and no file is kept for it
@@ -86,6 +94,30 @@ def attach_photograph(
         return recorded
 
 
+def read_off(work: Workplace, content: bytes) -> PictureRead | None:
+    """Cards and codes in a picture; None where nothing is read off pictures."""
+    return None if work.pictures is None else work.pictures.read(content)
+
+
+def part_of(work: Workplace, inspection: str) -> str:
+    with work.look() as session:
+        return session.inspection(inspection).part
+
+
+def with_what_is_read(fact: f.PhotoAttached, read: PictureRead | None, part: str) -> f.PhotoAttached:
+    """What the picture itself shows stands where the person said nothing, and beside what the person said."""
+    if read is None:
+        return fact
+    card = read.cards[0].name if read.cards else NO_CARD
+    return replace(
+        fact,
+        codes_read=read.codes,
+        card=card,
+        scale_in_frame=True if fact.scale_in_frame is None and read.cards else fact.scale_in_frame,
+        tag_in_frame="read" if fact.tag_in_frame is None and names_part(read.codes, part) else fact.tag_in_frame,
+    )
+
+
 def _check_words(said: Shown) -> None:
     for value, words in ((said.tag_in_frame, TAG_IN_FRAME), (said.light, LIGHTS)):
         if value is not None and value not in words:
@@ -96,13 +128,17 @@ def _fact(
     work: Workplace, picture: Picture, inspection: str, indication: str | None, name: str, said: Shown
 ) -> f.PhotoAttached:
     camera_time = camera_moment(work, picture)
-    taken_at = said.taken_at or _corrected(camera_time, said.camera_ahead_s)
+    seen = looks(picture.shrunk) if picture.shrunk else ()
+    with work.look() as session:
+        ahead_s = seconds_ahead(session, picture.camera) if said.camera_ahead_s is None else said.camera_ahead_s
+        alike = alike_elsewhere(session, inspection, seen, work.clock.now())
+    taken_at = said.taken_at or _corrected(camera_time, ahead_s)
     if taken_at is None:
         raise InputError(f"{name}: the camera wrote no time into it; say when it was taken")
     if taken_at.at > work.clock.now():
         raise InputError(
-            f"{name}: taken {taken_at} is later than now; compare the camera's clock with the station's and say by how much "
-            "it is ahead"
+            f"{name}: taken {taken_at} is later than now; compare the camera's clock with the station's "
+            "(ndi photo clock) or say by how much it is ahead"
         )
     return f.PhotoAttached(
         inspection,
@@ -112,14 +148,17 @@ def _fact(
         said.scale_in_frame,
         said.tag_in_frame,
         said.light,
+        said.reuse_reason,
         size=picture.size,
         media_type=picture.media_type,
         original_name=_plain(name),
         camera=picture.camera,
         camera_time=camera_time,
-        camera_ahead_s=said.camera_ahead_s,
+        camera_ahead_s=ahead_s if camera_time is not None else None,
         width=picture.width,
         height=picture.height,
+        perceptual_hash=seen[0] if seen else None,
+        alike=alike or None,
     )
 
 
@@ -127,15 +166,6 @@ def _plain(name: str) -> str:
     """The name alone, without its folders, in characters that can be printed."""
     last = name.replace("\\", "/").rsplit("/", 1)[-1]
     return "".join(character for character in last if character.isprintable())[:_LONGEST_NAME]
-
-
-def camera_moment(work: Workplace, picture: Picture) -> Moment | None:
-    """What the camera's wall clock said; without a zone of its own it counts as the station's.  None: it wrote no time."""
-    if picture.camera_time is None:
-        return None
-    offset = work.clock.offset_min() if picture.camera_offset_min is None else picture.camera_offset_min
-    local = datetime.fromisoformat(picture.camera_time).replace(tzinfo=timezone(timedelta(minutes=offset)))
-    return Moment(local.astimezone(UTC), offset)
 
 
 def _corrected(camera_time: Moment | None, ahead_s: int | None) -> Moment | None:
@@ -158,7 +188,8 @@ def _refusal(work: Workplace, session: Session, fact: f.PhotoAttached) -> Answer
     own = [r for r in same if r.fact.inspection == fact.inspection and r.fact.indication == fact.indication]
     if own:
         raise InputError(f"{fact.original_name} is attached already (entry {own[-1].position}): nothing was attached")
-    inquiry = replace(inquiry, facts=FactSet([*inquiry.facts, *same]))
+    like = [r for sha256 in fact.alike or () for r in about(session, f.PhotoAttached, sha256)]
+    inquiry = replace(inquiry, facts=FactSet([*inquiry.facts, *same, *like]))
     outcome = photo_outcome(inquiry, fact, fact.taken_at)
     if outcome.verdict is Verdict.PASS:
         return None

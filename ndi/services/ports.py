@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -68,6 +68,7 @@ class InspectionRow:
     decided_at: datetime | None
     verified: bool
     version: int  # position of the last entry that touched it
+    opened: int = field(default=0, compare=False)  # position of the entry that opened it
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,16 @@ class UseRow:
     what: str
     kind: str  # first, re-view, second look, shots, steps
     attempt: int
+    source: int = field(default=0, compare=False)  # position of the entry that it follows from
+
+
+class UseTime(NamedTuple):
+    """A use of an object as a sum over thousands of them needs it; times as UTC text, None while it goes on."""
+
+    inspection: str
+    kind: str
+    started: str
+    ended: str | None
 
 
 class Reliance(NamedTuple):
@@ -131,11 +142,88 @@ class Line(NamedTuple):
     body: dict[str, Any]
 
 
+class Named(NamedTuple):
+    """An entry by the first thing that it is about, its body not read; ``at`` as UTC text."""
+
+    position: int
+    kind: str
+    at: str
+    offset_min: int
+    by: str
+    how: str
+    recorded: str
+    subject: str
+
+
+class Brief(NamedTuple):
+    """A record as counts over all records need it."""
+
+    inspection: str
+    part: str
+    part_no: str
+    work_order: str
+    quantity: int
+    method: str
+    technique: str
+    disposition: str
+    suspended: bool
+    serial: str | None
+    lot: str | None
+
+    @property
+    def item(self) -> str:
+        """Serial number or lot of the part."""
+        return self.serial or self.lot or self.part
+
+
+class Fields(NamedTuple):
+    """An entry with some fields of its body as text: texts, whole numbers; what is more than that as JSON text."""
+
+    position: int
+    at: str
+    offset_min: int
+    by: str
+    values: tuple[str | None, ...]
+
+
+class UseTotal(NamedTuple):
+    """How much an object was used: records, their pieces, shots."""
+
+    records: int
+    pieces: int
+    shots: int
+
+
+class Signed(NamedTuple):
+    """Who signed a decision, and the reading that its acceptance waits for."""
+
+    by: str
+    waits_for: str | None
+
+
+class Kept(NamedTuple):
+    """What the snapshots of signed decisions say of one rule: how many asked it, which decisions have one verdict of it."""
+
+    rule: str
+    asked: int
+    positions: tuple[int, ...]
+
+
 class Correction(NamedTuple):
     """An entry that corrects or withdraws another, beside the one that it stands for."""
 
     old: Line
     new: Line
+
+
+class Seal(NamedTuple):
+    """An entry as anybody can check it: ``hash`` is the SHA-256 of ``text``, which names the hash of the entry before."""
+
+    position: int
+    text: str  # in canonical form
+    hash: str
+    station: str
+    signature: str  # of the hash, by the station's key
 
 
 class ChainCheck(NamedTuple):
@@ -181,11 +269,37 @@ class Session(Protocol):
     def lines_obtained(self, how: str) -> list[Line]:
         """Entries in force that came into the book in one way (``typed-late``), by position."""
 
+    def fields(
+        self, kind: type[Fact], names: Sequence[str], since: datetime | None = None, until: datetime | None = None
+    ) -> list[Fields]:
+        """Entries in force of one kind with some fields of their bodies, of event times in ``[since, until)``, by event time."""
+
+    def named(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Named]:
+        """Entries in force of one kind by their first subject, of event times in ``[since, until)``, by event time."""
+
+    def named_by(self, person: str, since: datetime, until: datetime) -> list[Named]:
+        """Entries in force of every kind that one person entered, of event times in ``[since, until)``, by event time."""
+
+    def lines_about(self, subject: str) -> list[Line]:
+        """Entries in force about a subject, undecoded, by event time, then position."""
+
+    def verdicts(self, position: int) -> list[tuple[str, str]]:
+        """Rule and verdict of each answer that a decision was signed on."""
+
+    def kept(self, verdict: str, since: datetime | None = None) -> list[Kept]:
+        """By rule the decisions in force, of event times from ``since``, that were signed on one verdict of it."""
+
     def corrections(self) -> list[Correction]:
         """Every correction and withdrawal, by position."""
 
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
+
+    def seals(self, positions: Iterable[int]) -> list[Seal]:
+        """Entries in the form that their hashes are taken over, by position; NotFound."""
+
+    def offsets(self, positions: Iterable[int]) -> dict[int, int]:
+        """The local offset in minutes at which each of some entries was made."""
 
     def is_superseded(self, position: int) -> bool:
         """Whether a later entry corrects or withdraws the one at ``position``."""
@@ -204,8 +318,31 @@ class Session(Protocol):
         verified: bool | None = None,
         procedure: str | None = None,
         procedure_revision: str | None = None,
+        follows_another: bool | None = None,
     ) -> list[InspectionRow]:
-        """In the order they were opened; of a work order, of a part, with one disposition (NO DECISION: the open ones), suspended ones."""
+        """In the order they were opened; of a work order, of a part, with one disposition (NO DECISION: the open ones), suspended ones;
+        ``follows_another``: those that follow another record, as a re-inspection does."""
+
+    def inspections_in(self, names: Iterable[str]) -> dict[str, InspectionRow]:
+        """Those of some records that the book holds, by number."""
+
+    def parts_in(self, names: Iterable[str]) -> dict[str, PartRow]:
+        """Those of some parts that the book holds, by key."""
+
+    def briefs(self, names: Iterable[str] | None = None) -> dict[str, Brief]:
+        """Records by number, with what counts need of them: some, or all."""
+
+    def pieces_inspected(self) -> list[tuple[str, str, int]]:
+        """Part number, work order, pieces inspected: each part once, however many records it has."""
+
+    def decided(self) -> list[str]:
+        """The numbers of all records with a decision in force."""
+
+    def records_of_orders(self) -> dict[str, int]:
+        """How many records each work order has."""
+
+    def signed(self, names: Iterable[str]) -> dict[str, Signed]:
+        """Who signed the decision in force of some records, and the reading that an acceptance waits for."""
 
     def inspections_named(self, start: str, most: int = 50) -> list[InspectionRow]:
         """Records whose number begins with ``start``, by number, at most ``most``."""
@@ -222,6 +359,12 @@ class Session(Protocol):
     def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
         """Uses of an object that overlap ``(after, until]``: ended later than ``after``
         (or not ended), started not later than ``until``; by start."""
+
+    def use_total(self, object_: str, since: datetime, until: datetime) -> UseTotal:
+        """How much an object was used by what began in ``[since, until)``; each record once."""
+
+    def use_times(self, object_: str, since: datetime, until: datetime) -> list[UseTime]:
+        """Uses of an object that began in ``[since, until)``, for sums; in no order."""
 
     def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
         """The same uses with their records, as a recall needs them; by start."""
@@ -283,6 +426,9 @@ class Secrets(Protocol):
         """Stands for a name that the book does not know."""
 
 
+SHRUNK_EDGE = 32  # pixels
+
+
 @dataclass(frozen=True)
 class Picture:
     """What a picture file says of itself; ``camera_time`` is the camera's own wall clock (no zone unless it wrote one)."""
@@ -295,6 +441,16 @@ class Picture:
     camera: str | None = None
     camera_time: str | None = None  # YYYY-MM-DDTHH:MM:SS
     camera_offset_min: int | None = None  # where the camera wrote its zone
+    shrunk: bytes = b""  # the picture as stored in SHRUNK_EDGE x SHRUNK_EDGE grey levels, to know copies of it again
+
+
+@dataclass(frozen=True)
+class DrawnShape:
+    """One thing drawn beside a photograph: arrow, circle, text or scale bar; points as shares of the picture shown upright."""
+
+    shape: str
+    points: tuple[tuple[float, float], ...]
+    text: str = ""
 
 
 class PhotoArchive(Protocol):
@@ -312,8 +468,17 @@ class PhotoArchive(Protocol):
     def original(self, sha256: str) -> bytes:
         """The bytes as they came, compared with their name; NotFound, StoreError when they are not what they were."""
 
+    def annotated(self, sha256: str, shapes: Sequence[DrawnShape], edge: int | None) -> bytes:
+        """An upright copy with shapes drawn in: JPEG of ``edge`` pixels at most, PNG at full size where it is None."""
+
     def thumbnail(self, sha256: str, edge: int) -> bytes:
         """A small upright JPEG, ``edge`` pixels at most, for screens; never evidence."""
+
+    def region(self, sha256: str, box: tuple[float, float, float, float], size: tuple[int, int]) -> bytes:
+        """A part of the upright picture (left, top, right, bottom as shares of 1) in so many pixels, as PPM, for screens."""
+
+    def upright_size(self, sha256: str) -> tuple[int, int]:
+        """Width and height of the picture shown upright, in pixels."""
 
 
 @dataclass(frozen=True)

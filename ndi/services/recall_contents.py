@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ndi.domain import facts as f
+from ndi.domain.dispositions import SCRAP
 from ndi.domain.errors import NotFound
 from ndi.domain.moment import Moment
+from ndi.domain.vocabulary import ViewKind
 from ndi.services.assemble import decision_in_force
 from ndi.services.bearing import lines_with
 from ndi.services.containment import SHIPPED, all_containments, cheapest_action, containment, latest_actions, recall_set
+from ndi.services.leaving import let_go
 from ndi.services.lookup import about
 from ndi.services.ports import Session
+from ndi.services.recall_reach import scope_of, windows
 from ndi.services.recall_triggers import trigger_of
+from ndi.services.rejected_pieces import wholly_gone
 from ndi.services.workplace import Workplace
 
-NOWHERE = "not scanned"
+NOWHERE, ASSEMBLY = "not scanned", "assembly"
 
 
 @dataclass(frozen=True)
@@ -39,6 +45,8 @@ class Item:
     because: str
     assigned: f.ContainmentActionAssigned | None = None
     done: str = ""  # how, by whom
+    kinds: tuple[tuple[str, str], ...] = ()  # of each use: first, second look, re-view, shots ..., and its name
+    let_go: str = ""  # the reason with which it left although no acceptance stood
 
     @property
     def is_shipped(self) -> bool:
@@ -67,6 +75,26 @@ class Contents:
         return tuple(dict.fromkeys(item.engine for item in self.items))
 
     @property
+    def stages(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """The set in the order in which it is followed: from the looks at the parts to the engines that they went into."""
+        kinds = [kind for item in self.items for kind in item.kinds]
+        looks = (ViewKind.FIRST, ViewKind.SECOND_LOOK, ViewKind.RE_VIEW)
+        named = {kind: tuple(dict.fromkeys(what for k, what in kinds if k == kind)) for kind in looks}
+        at_assembly = tuple(item.name or item.part for item in self.items if item.place == ASSEMBLY)
+        return (
+            ("views", named[ViewKind.FIRST]),
+            ("second looks", named[ViewKind.SECOND_LOOK] or self.second_looks),
+            ("re-views", named[ViewKind.RE_VIEW]),
+            ("shots, baskets and other work", tuple(dict.fromkeys(w for k, w in kinds if k not in looks))),
+            ("child lots", tuple(f"{item.name}: {child}" for item in self.items for child in item.children)),
+            ("records that rest on them", tuple(name for item in self.items for name in item.later)),
+            ("parts", tuple(dict.fromkeys(item.name or item.part for item in self.items))),
+            ("at assembly", at_assembly),
+            ("engines", self.engines),
+            ("shipped", tuple(item.name or item.part for item in self.items if item.is_shipped)),
+        )
+
+    @property
     def open_items(self) -> tuple[str, ...]:
         return tuple(item.inspection for item in self.items if not item.done)
 
@@ -81,60 +109,62 @@ def contents_in(work: Workplace, session: Session, name: str) -> Contents:
     recorded = containment(session, name)
     opened = recorded.fact
     objects = _objects(session, opened)
-    now = recall_set(session, opened.object, opened.last_good, opened.first_bad, objects)
-    actions, assigned, done = latest_actions(session, name), assignments(session, name), done_items(session, name)
-    items = tuple(
-        _item(
-            work, session, each, opened.object, opened, objects, actions.get(each), assigned.get(each), done.get(each)
+    scope = scope_of(session.entry(opened.trigger).fact)
+    now = recall_set(session, opened.object, opened.last_good, opened.first_bad, objects, scope)
+    closed = [r.fact for r in about(session, f.ContainmentClosed, name)]
+    return replace(
+        _contents(work, session, opened, objects),
+        added=tuple(each for each in now.inspections if each not in opened.inspections),
+        gone=tuple(each for each in opened.inspections if each not in now.inspections),
+        closed=closed[-1] if closed else None,
+    )
+
+
+def supposed(work: Workplace, position: int) -> Contents:
+    """What would be recalled if the entry at ``position`` were found bad now: the same set, nothing is written."""
+    with work.look() as session:
+        suspect = session.entry(position)
+        found, scope = trigger_of(work, session, suspect), scope_of(suspect.fact)
+        until = found.believed_until(work.now())
+        frozen = recall_set(session, found.object, found.last_good, until, found.objects, scope)
+        as_if = f.ContainmentOpened(
+            "",
+            found.object,
+            found.quantity,
+            position,
+            found.last_good,
+            until,
+            frozen.inspections,
+            frozen.second_looks,
+            frozen.pieces,
         )
+        return _contents(work, session, as_if, found.objects)
+
+
+def _contents(work: Workplace, session: Session, opened: f.ContainmentOpened, objects: Iterable[str]) -> Contents:
+    since = opened.last_good.at if opened.last_good else None
+    uses: dict[str, dict[tuple[str, str], None]] = defaultdict(dict)
+    for window in windows(session, opened.object, since, opened.first_bad.at, objects):
+        for use in session.uses(window.name, window.since, window.until):
+            uses[use.inspection][use.kind, use.what] = None
+    name = opened.containment
+    actions = latest_actions(session, name) if name else {}
+    assigned = assignments(session, name) if name else {}
+    done = done_items(session, name) if name else {}
+    items = tuple(
+        _item(work, session, each, tuple(uses.get(each, ())), actions.get(each), assigned.get(each), done.get(each, ""))
         for each in opened.inspections
     )
-    closed = [r.fact for r in about(session, f.ContainmentClosed, name)]
     return Contents(
         name,
         opened.object,
         opened.quantity,
         opened.last_good,
         opened.first_bad,
-        items,
+        _let_go_first(session, items),
         opened.second_looks,
         opened.pieces,
-        tuple(each for each in now.inspections if each not in opened.inspections),
-        tuple(each for each in opened.inspections if each not in now.inspections),
-        closed[-1] if closed else None,
     )
-
-
-def supposed(work: Workplace, position: int) -> Contents:
-    """What would be recalled if the entry at ``position`` were bad: the same set, nothing is written."""
-    with work.book.session(readonly=True) as session:
-        found = trigger_of(work, session, session.entry(position))
-        frozen = recall_set(session, found.object, found.last_good, found.first_bad, found.objects)
-        window = f.ContainmentOpened(
-            "",
-            found.object,
-            found.quantity,
-            position,
-            found.last_good,
-            found.first_bad,
-            frozen.inspections,
-            frozen.second_looks,
-            frozen.pieces,
-        )
-        items = tuple(
-            _item(work, session, each, found.object, window, found.objects, None, None, None)
-            for each in frozen.inspections
-        )
-        return Contents(
-            "",
-            found.object,
-            found.quantity,
-            found.last_good,
-            found.first_bad,
-            items,
-            frozen.second_looks,
-            frozen.pieces,
-        )
 
 
 def assignments(session: Session, name: str) -> dict[str, f.ContainmentActionAssigned]:
@@ -144,8 +174,13 @@ def assignments(session: Session, name: str) -> dict[str, f.ContainmentActionAss
 
 
 def done_items(session: Session, name: str) -> dict[str, str]:
-    """How each item was done: decided anew, or the owner told."""
+    """How each item was done: decided anew, or the owner told; a part that was scrapped needs nothing more."""
     found = {
+        inspection: SCRAP
+        for inspection in containment(session, name).fact.inspections
+        if wholly_gone(session, session.part(session.inspection(inspection).part)) == SCRAP
+    }
+    found |= {
         r.fact.inspection: f"{r.fact.action}: {r.fact.reference}, {r.fact.person} {r.when}"
         for r in about(session, f.ContainmentActionDone, name)
         if r.fact.action != "retrieve"  # brought back only: the look or the process is still to come
@@ -165,27 +200,27 @@ def _objects(session: Session, opened: f.ContainmentOpened) -> tuple[str, ...]:
     return (opened.object, *lines_with(session, opened.object))
 
 
+def _let_go_first(session: Session, items: Iterable[Item]) -> tuple[Item, ...]:
+    """What left with a reason while no acceptance stood is on top: nobody else looks for it."""
+    found = list(items)
+    reasons = let_go(session, (item.part for item in found))
+    told = [replace(item, let_go=reasons.get(item.part, "")) for item in found]
+    return tuple(sorted(told, key=lambda item: not item.let_go))
+
+
 def _item(
     work: Workplace,
     session: Session,
     inspection: str,
-    object_: str,
-    window: f.ContainmentOpened,
-    objects: Iterable[str],
-    action: f.ContainmentAction | None,
+    kinds: tuple[tuple[str, str], ...],
+    proposed: f.ContainmentAction | None,
     assigned: f.ContainmentActionAssigned | None,
-    done: str | None,
+    done: str,
 ) -> Item:
     row = session.inspection(inspection)
     part = session.part(row.part)
-    action = action or cheapest_action(work, session, inspection)
-    since = window.last_good.at if window.last_good else None
-    uses = [
-        f"{use.what} ({use.kind})" if use.kind != use.what else use.what
-        for name in dict.fromkeys((object_, *objects))
-        for use in session.uses(name, since, window.first_bad.at)
-        if use.inspection == inspection
-    ]
+    # what is still to do is asked anew each time: the developer's time runs, and parts are moved
+    action = proposed if done and proposed else cheapest_action(work, session, inspection)
     signed = decision_in_force(session, inspection)
     children = signed.fact.children if signed and len(signed.fact.children) > 1 else ()
     later = [other.inspection for other in session.inspections(part=row.part) if other.previous == inspection]
@@ -195,7 +230,7 @@ def _item(
         row.part_no,
         part.serial or part.lot or "",
         row.quantity,
-        tuple(dict.fromkeys(uses)),
+        tuple(f"{what} ({kind})" if kind != what else what for kind, what in kinds),
         tuple(f"{c.quantity} {c.disposition}{f' ({c.piece})' if c.piece else ''}" for c in children),
         tuple(later),
         row.disposition + (" - SUSPENDED" if row.suspended else ""),
@@ -205,7 +240,8 @@ def _item(
         action.action,
         action.because,
         assigned,
-        done or "",
+        done,
+        kinds,
     )
 
 

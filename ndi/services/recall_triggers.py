@@ -31,13 +31,22 @@ Reading = Recorded[f.ReadingRecorded]
 
 @dataclass(frozen=True)
 class Trigger:
-    """``objects`` are relied upon under several names (a dryer is relied upon as its line); the first is the one named."""
+    """``objects`` are relied upon under several names (a dryer is relied upon as its line); the first is the one named.
+
+    ``next_good``: the first good one after it.  An entry that is found bad only
+    afterwards was relied upon until then; one that was bad when it was taken, until it was taken.
+    """
 
     object: str
     quantity: str
     last_good: Moment | None
     first_bad: Moment
     objects: tuple[str, ...]
+    next_good: Moment | None = None
+
+    def believed_until(self, now: Moment) -> Moment:
+        """Until when an entry that was taken for good was relied upon."""
+        return self.next_good or now
 
 
 # --- readings of materials and gauges -----------------------------------------------------------------
@@ -54,7 +63,7 @@ _MET: dict[str, Callable[[Inquiry, Reading], Outcome]] = {
 
 
 def _gauge(q: Inquiry, reading: Reading) -> Outcome:
-    return checking.within(q, reading, **process_checks.GAUGE_LIMITS[reading.fact.quantity])
+    return checking.within(q, reading, guarded=True, **process_checks.GAUGE_LIMITS[reading.fact.quantity])
 
 
 def _material_verdict(work: Workplace, session: Session, reading: Reading) -> Verdict | None:
@@ -103,21 +112,14 @@ def trigger_of(work: Workplace, session: Session, recorded: Recorded[f.Fact]) ->
     if isinstance(fact, f.ReadingRecorded):
         return _of_reading(work, session, cast("Reading", recorded))
     if isinstance(fact, f.ProcessCheckRecorded):
-        earlier = [
+        passed = [
             r
-            for r in about(session, f.ProcessCheckRecorded, fact.object, until=recorded.at)
+            for r in about(session, f.ProcessCheckRecorded, fact.object)
             if r.fact.check == fact.check and r.fact.passed and r.position != recorded.position
         ]
-        return _trigger(session, fact.line or fact.object, fact.check, earlier, recorded.when)
+        return _trigger(session, fact.line or fact.object, fact.check, passed, recorded.when)
     if isinstance(fact, f.CalibrationRecorded):
-        before = [
-            r
-            for r in about(session, f.CalibrationRecorded, fact.equipment)
-            if r.fact.item == fact.item and r.fact.done < fact.done
-        ]
-        last = max(before, key=lambda r: r.fact.done, default=None)
-        good = _day_begins(work, last.fact.done) if last else None
-        return Trigger(fact.equipment, f"calibration of {fact.item}", good, recorded.when, (fact.equipment,))
+        return _of_calibration(work, session, cast("Recorded[f.CalibrationRecorded]", recorded))
     if isinstance(fact, (f.CertificateEntered, f.VisionExamEntered, f.AuthorisationEntered)):
         what = {f.CertificateEntered: "certificate", f.VisionExamEntered: "vision examination"}.get(
             type(fact), "authorisation"
@@ -133,6 +135,26 @@ def trigger_of(work: Workplace, session: Session, recorded: Recorded[f.Fact]) ->
     )
 
 
+def _of_calibration(work: Workplace, session: Session, recorded: Recorded[f.CalibrationRecorded]) -> Trigger:
+    """Doubt of a meter or bench: since the calibration before, and until the one after."""
+    fact = recorded.fact
+    days = [
+        r.fact.done
+        for r in about(session, f.CalibrationRecorded, fact.equipment)
+        if r.fact.equipment == fact.equipment and r.fact.item == fact.item and r.position != recorded.position
+    ]
+    before = max((day for day in days if day < fact.done), default=None)
+    after = min((day for day in days if day > fact.done), default=None)
+    return Trigger(
+        fact.equipment,
+        f"calibration of {fact.item}",
+        _day_begins(work, before) if before else None,
+        recorded.when,
+        (fact.equipment,),
+        _day_begins(work, after) if after else None,
+    )
+
+
 def _of_reading(work: Workplace, session: Session, reading: Reading) -> Trigger:
     fact = reading.fact
     if fact.quantity == Quantity.UV_A:
@@ -140,22 +162,21 @@ def _of_reading(work: Workplace, session: Session, reading: Reading) -> Trigger:
         good = [
             r
             for r in q.as_found(fact.object, Quantity.UV_A)
-            if r.at < reading.at and light.is_comparable(q, r) and light.is_in_limits(q, r)
+            if r.position != reading.position and light.is_comparable(q, r) and light.is_in_limits(q, r)
         ]
     elif fact.quantity == Quantity.PARTICLE_VOLUME:
         q = shop_inquiry(work, session, [fact.object], method=Method.MT)
         good = [
             r
             for r in q.readings(fact.object, Quantity.PARTICLE_VOLUME)
-            if r.at < reading.at and wet_bath.volume_outcome(q, r).verdict is Verdict.PASS
+            if r.position != reading.position and wet_bath.volume_outcome(q, r).verdict is Verdict.PASS
         ]
     else:
-        earlier = about(session, f.ReadingRecorded, fact.object, until=reading.at)
         good = [
             r
-            for r in earlier
+            for r in about(session, f.ReadingRecorded, fact.object)
             if (r.fact.object, r.fact.quantity) == (fact.object, fact.quantity)
-            and r.at < reading.at
+            and r.position != reading.position
             and _material_verdict(work, session, r) in (Verdict.PASS, None)
         ]
     return _trigger(session, fact.object, fact.quantity, good, reading.when)
@@ -164,9 +185,18 @@ def _of_reading(work: Workplace, session: Session, reading: Reading) -> Trigger:
 def _trigger(
     session: Session, object_: str, quantity: str, good: Iterable[Recorded[f.Fact]], first_bad: Moment
 ) -> Trigger:
-    last = max(good, key=lambda r: (r.at, r.position), default=None)
-    lines = lines_with(session, object_)
-    return Trigger(object_, quantity, last.when if last else None, first_bad, (object_, *lines))
+    """``good`` holds every good one of its kind, before and after, not the one in doubt."""
+    known = sorted(good, key=lambda r: (r.at, r.position))
+    before = [r for r in known if r.at < first_bad.at]
+    after = [r for r in known if r.at > first_bad.at]
+    return Trigger(
+        object_,
+        quantity,
+        before[-1].when if before else None,
+        first_bad,
+        (object_, *lines_with(session, object_)),
+        after[0].when if after else None,
+    )
 
 
 def _day_begins(work: Workplace, day: object) -> Moment:

@@ -31,7 +31,11 @@ _QUALITY = "quality"
 
 
 def recall_from(work: Workplace, position: int, person: str, reason: str) -> f.ContainmentOpened:
-    """Open a containment from an entry that a person found to be bad; InputError when one was opened from it already."""
+    """Open a containment from an entry that a person found to be bad afterwards.
+
+    It was relied upon until the next good one of its kind, so the doubt goes on to
+    there.  InputError when a containment was opened from it already.
+    """
     if not reason.strip():
         raise InputError("say why the entry is taken to be bad")
     with work.act("recall", person, str(position)) as session:
@@ -49,7 +53,7 @@ def recall_from(work: Workplace, position: int, person: str, reason: str) -> f.C
             recorded,
             found.last_good,
             also=found.objects,
-            first_bad=found.first_bad,
+            first_bad=found.believed_until(work.now()),
             by=person,
             why=reason,
         )

@@ -11,6 +11,7 @@ from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.vocabulary import LEVEL_THREE
 from ndi.rules.authority import serial_outcome
 from ndi.services import covers
+from ndi.services.look_alikes import refuse_untold
 from ndi.services.lookup import about, every
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
@@ -41,13 +42,21 @@ def serial_answer(session: Session, work_order: str, typed: str) -> Answer:
 
 
 def receive(
-    work: Workplace, part: str, person: str, *, quantity: int, typed_twice: bool | None, scanned: bool | None
+    work: Workplace,
+    part: str,
+    person: str,
+    *,
+    quantity: int,
+    typed_twice: bool | None,
+    scanned: bool | None,
+    told_apart: str | None = None,
 ) -> Recorded[f.Fact]:
-    """The piece or lot is on the floor, identified and counted."""
+    """The piece or lot is on the floor, identified and counted, and told from its look-alikes."""
     with work.act("receive part", person, part) as session:
         row = session.part(part)
         refuse_scrapped(session, row)
-        fact = f.PartReceived(part, row.work_order, quantity, typed_twice, scanned)
+        refuse_untold(work, session, row, told_apart)
+        fact = f.PartReceived(part, row.work_order, quantity, typed_twice, scanned, told_apart=told_apart or None)
         (recorded,) = session.append([Draft(fact, work.now(), person, Obtained.SCANNER)])
         return recorded
 

@@ -12,12 +12,14 @@ from ndi.domain.quantity import Number
 from ndi.domain.vocabulary import Disposition, ViewKind
 from ndi.rules import registry
 from ndi.rules.inquiry import Inquiry
+from ndi.services import outage
 from ndi.services import record_rows as rows
 from ndi.services.assemble import decision_in_force
 from ndi.services.containment import latest_actions
 from ndi.services.judging import Judgement, judge, reasons_given
 from ndi.services.lookup import about, only
 from ndi.services.paper_text import clock_range, doer, local_text, on_paper
+from ndi.services.photograph_models import photograph_models
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.record_signatures import cause_text, signature_lines
 from ndi.services.report_models import AnswerLine, Labelled, Point, ReasonLine, RecordModel, ZoneModel
@@ -27,13 +29,16 @@ from ndi.services.workplace import Workplace
 NOT_SIGNED = "none: not signed"
 
 
-def record_model(work: Workplace, session: Session, inspection: str) -> RecordModel:
+def record_model(
+    work: Workplace, session: Session, inspection: str, judgement: Judgement | None = None
+) -> RecordModel:
     """One record with the answers as they are now, and the hash of the snapshot that was signed.
 
     Answers that are other now than in that snapshot are listed by name.
+    ``judgement``: the answers, where they are at hand already.
     """
     row = session.inspection(inspection)
-    judgement = judge(work, session, inspection)
+    judgement = judgement or judge(work, session, inspection)
     q, signed = judgement.inquiry, decision_in_force(session, inspection)
     part = session.part(row.part)
     item = (
@@ -75,6 +80,7 @@ def record_model(work: Workplace, session: Session, inspection: str) -> RecordMo
         ),
         exceptions=tuple(_exceptions(judgement)),
         signatures=signature_lines(session, row, q),
+        pictures=photograph_models(work, session, q),
         containments=tuple(_containments(session, inspection)),
         changed=tuple(_changed(judgement, signed)),
     )
@@ -130,7 +136,7 @@ def _identity(work: Workplace, session: Session, row: InspectionRow, q: Inquiry,
         Labelled("Engine", f"{order.engine_model} serial {order.engine_serial}"),
         Labelled("Times as received", ", ".join(times) or "not recorded"),
         Labelled("Reason, limits", f"{order.reason}, {order.limits_basis}"),
-        Labelled("Method", _method_text(q)),
+        Labelled("Method", method_text(q)),
         Labelled("Inspector", f"{opened.inspector}{certificate}"),
         Labelled("Opened", local_text(q.opened.when)),
         Labelled("Station", opened.station or "not recorded"),
@@ -144,7 +150,8 @@ def _identity(work: Workplace, session: Session, row: InspectionRow, q: Inquiry,
     )
 
 
-def _method_text(q: Inquiry) -> str:
+def method_text(q: Inquiry) -> str:
+    """The method with its process: type and sensitivity, or bath and current."""
     technique = q.technique
     if q.method == "PT":
         words = (
@@ -214,6 +221,7 @@ def _attempts(session: Session, row: InspectionRow, q: Inquiry) -> Iterator[str]
             yield f"{text}; VOID at {void.when.clock()}: {void.fact.reason}."
         else:
             yield f"{text}; {_shots_and_views(q, attempt)}."
+    yield from outage.paper_lines(session, (r.position for r in session.facts(row.inspection)))
     for other in session.inspections(part=row.part):
         if other.previous == row.inspection:
             yield f"Followed by {other.inspection} ({decision_text(session, other)}) of the same part."

@@ -11,10 +11,12 @@ from ndi.domain.moment import Moment, Span, duration_text
 from ndi.domain.procedure import NominalShot
 from ndi.domain.vocabulary import ViewKind
 from ndi.rules.inquiry import Indication, Inquiry, SecondLook, Shot, View
+from ndi.services.measured_photographs import angle_deg, lengths_in_words, longest, place_mm
 from ndi.services.paper_text import clock_range, doer, on_paper, size_text, value_text
 from ndi.services.report_models import IndicationModel, ReadingRow, SecondLookRow, ShotRow, StepRow, ViewRow
 
 TREND_RULES = frozenset({"L12"})  # read many readings of weeks; the paper names them in one line
+_CROSSWISE = ("transverse", "circumferential", "radial")
 _ALONG, _ACROSS = 0.0, 90.0  # degrees on the drawing, whose x axis is the part's length
 
 
@@ -257,6 +259,7 @@ def _indication_model(q: Inquiry, mark: Indication) -> IndicationModel:
         *tests,
         f"called by {doer(called)} {called.when.clock()}" if called else "",
     ]
+    placed, drawn, angle = place_mm(mark), longest(mark), angle_deg(mark)
     return IndicationModel(
         mark.id,
         seen.zone or "zone not recorded",
@@ -269,10 +272,10 @@ def _indication_model(q: Inquiry, mark: Indication) -> IndicationModel:
         on_paper(judged.fact.limit or "") if judged and judged.fact.limit != judged.fact.evaluation else "",
         _disposition_of(q, seen.piece),
         "\n".join(_notes(mark)),
-        None if seen.x_mm is None else float(seen.x_mm.in_unit("mm")),
-        None if seen.y_mm is None else float(seen.y_mm.in_unit("mm")),
-        None if seen.length is None else float(seen.length.in_unit("mm")),
-        _ACROSS if seen.orientation in ("transverse", "circumferential", "radial") else _ALONG,
+        None if placed is None else float(placed[0].in_unit("mm")),
+        None if placed is None else float(placed[1].in_unit("mm")),
+        None if drawn is None else float(drawn.in_unit("mm")),
+        angle if angle is not None else _ACROSS if seen.orientation in _CROSSWISE else _ALONG,
     )
 
 
@@ -302,6 +305,7 @@ def _notes(mark: Indication) -> list[str]:
                 "  ", " "
             )
         )
+    notes += [f"length {said}" for said in lengths_in_words(mark)]
     return notes
 
 

@@ -21,7 +21,25 @@ def cause_text(session: Session, position: int) -> str:
     if isinstance(fact, f.ReadingRecorded):
         condition = f" {fact.condition}" if fact.condition else ""
         return f"{fact.object} read {value_text(fact.value)}{condition} at {recorded.when.clock()}"
-    return f"{type(fact).__name__} at {recorded.when.clock()} by {doer(recorded)}"
+    return _cause(fact) or f"{type(fact).__name__} at {recorded.when.clock()} by {doer(recorded)}"
+
+
+def _cause(fact: f.Fact) -> str:
+    """Checks, calibrations and what people and batches hold, in words; empty for any other entry."""
+    match fact:
+        case f.ProcessCheckRecorded():
+            return f"{fact.check} of {fact.object}"
+        case f.CalibrationRecorded():
+            return f"calibration of {fact.item} of {fact.equipment} on {fact.done}"
+        case f.CertificateEntered():
+            return f"certificate {fact.method} level {fact.level} of {fact.person}, {fact.issued} to {fact.expires}"
+        case f.VisionExamEntered():
+            return f"vision examination of {fact.person}, {fact.examined} to {fact.expires}"
+        case f.AuthorisationEntered():
+            return f"authorisation of {fact.person} for {fact.technique}"
+        case f.BatchEntered():
+            return f"batch {fact.batch} of {fact.material}"
+    return ""
 
 
 def signature_lines(session: Session, row: InspectionRow, q: Inquiry) -> tuple[SignatureLine, ...]:

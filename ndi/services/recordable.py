@@ -30,7 +30,9 @@ from ndi.domain.vocabulary import (
     ViewKind,
 )
 from ndi.services import covers, exceptions, inspecting, receiving, recording
+from ndi.services.annotating import Shape, annotate
 from ndi.services.lookup import about
+from ndi.services.measured_photographs import record_measured
 from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.typed_facts import Key, keys_of
@@ -121,7 +123,7 @@ _TOLD = ("part", "work_order", "inspection")  # by the record or the view that a
 # the dimension that a number of this name has; a reading's follows from its quantity
 MEASURES = {
     **dict.fromkeys(("amps", "max_amps"), "current"),
-    "seconds": "time",
+    **dict.fromkeys(("seconds", "ahead"), "time"),
     **dict.fromkeys(
         ("position", "length", "width", "x", "y", "x_mm", "y_mm", "depth", "thickness", "extension"), "length"
     ),
@@ -224,7 +226,13 @@ def _check_in(work: Workplace, said: Said) -> object:
 def _received(work: Workplace, said: Said) -> object:
     fact: f.PartReceived = said.fact
     return receiving.receive(
-        work, fact.part, said.by, quantity=fact.quantity, typed_twice=fact.typed_twice, scanned=fact.scanned
+        work,
+        fact.part,
+        said.by,
+        quantity=fact.quantity,
+        typed_twice=fact.typed_twice,
+        scanned=fact.scanned,
+        told_apart=fact.told_apart,
     )
 
 
@@ -259,6 +267,14 @@ def _view_end(work: Workplace, said: Said) -> object:
 
 def _interpretation(work: Workplace, said: Said) -> object:
     return inspecting.interpret(work, said.fact, said.by)
+
+
+def _measured(work: Workplace, said: Said) -> object:
+    return record_measured(work, said.fact, said.by)
+
+
+def _annotated(work: Workplace, said: Said) -> object:
+    return annotate(work, said.fact, said.by)
 
 
 def _second_look(work: Workplace, said: Said) -> object:
@@ -363,6 +379,7 @@ _ROWS = (
     _row("step-start", f.StepStarted, "the first part enters a step; wet again is a re-wetting (seconds count: type HH:MM:SS)", "on=B-1 step=wet pieces=2", words=_STEP),
     _row("step-end", f.StepEnded, "the last part leaves a step", f"on=B-1 step=wash outcome='{BACKGROUNDS[0]}'", words=_STEP),
     _row("step-reading", f.StepObserved, "a number read at a step", "on=B-1 step=wet quantity='part temperature' value='72 degF'", words={**_STEP, "quantity": tuple(Observed)}),
+    _row("piece-timed", f.PieceTimed, "one part of a basket went through a step by itself, from when it began until now", "on=B-1 step=wash piece=W-0001/P-100/S-4711 began=08:42:10", words=_STEP),
     _row("attempt-void", f.AttemptVoided, "an attempt is given up", "inspection=PT-001 basket=B-1 attempt=1 reason='138 min wet'"),
     # viewing and indications
     _row("view-start", f.ViewStarted, "a view, a re-view or a second look begins", "view=MT-001/view inspection=MT-001 lamps=UV-1 station='MT booth'", _view_start, words={"kind": tuple(ViewKind)}, hidden=("attempt",), who=("person",), usual={"kind": str(ViewKind.FIRST)}),
@@ -371,6 +388,8 @@ _ROWS = (
     _row("indication-test", f.IndicationTested, "a step of evidence, and what was seen then", "indication=IND-01 step=wiped outcome=returned", words={"step": ("wiped", "demagnetised", "re-shot", "redeveloped", "described"), "outcome": ("returned", "gone")}),
     _row("interpretation", f.IndicationInterpreted, "relevant, nonrelevant or false, on which basis", "indication=IND-01 interpretation=relevant basis='returned, sharp' type='grinding crack'", _interpretation, words={"interpretation": tuple(Interpretation)}, timed=False),
     _row("evaluation", f.IndicationEvaluated, "an indication against the limit of its zone", "indication=IND-01 evaluation='over limit' limit='none allowed'", words={"evaluation": ("within limit", "over limit", "no limit in data", "not applicable")}),
+    _row("photo-measured", f.PhotographMeasured, "a length taken from an attached photograph, beside the one on the part; the larger counts", "inspection=MT-001 indication=IND-01 sha256=ab12 length_mm='5.3 mm' uncertainty_mm='0.1 mm' how='card in the plane' marks='41.2 %:50 %+63 %:52 %'", _measured, measures={"x": "share", "y": "share", "length_mm": "length", "uncertainty_mm": "length", "width_mm": "length", "angle": "angle"}, timed=False),
+    _row("photo-annotation", f.PhotographAnnotated, "one thing drawn beside an attached photograph: arrow, circle, text, scale bar (ndi photo annotate names the photograph by the beginning of its hash)", "inspection=MT-001 sha256=ab12 shape=arrow points='30 %:30 %+41.2 %:50 %' text='crack tip'", _annotated, words={"shape": tuple(Shape)}, measures={"x": "share", "y": "share"}, hidden=("erased",), usual={"annotation": ""}, timed=False),
     _row("second-look", f.SecondLookSaved, "the second person's own result, before the first is shown", "second_look=SC-01 none_seen=yes", _second_look, words={"interpretation": tuple(Interpretation), "form": tuple(Form)}, hidden=("blind",), who=("person",), fill=_of_view, timed=False,
          signs=lambda fact: (Meaning.SECOND_LOOK, covers.second_look(fact))),
     _row("disagreement", f.DisagreementResolved, "a Level III decides between first and second look", "inspection=MT-001 indication=IND-01 decision='crack, 0.31 in'", _disagreement, who=("person",), timed=False,

@@ -14,7 +14,7 @@ from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
-from ndi.domain.outcome import Missing, Outcome
+from ndi.domain.outcome import Outcome
 from ndi.domain.procedure import Procedure
 from ndi.domain.quantity import Number
 from ndi.domain.ticks import CO_SIGNED, TICKS
@@ -22,7 +22,8 @@ from ndi.domain.vocabulary import CheckKind, Condition, Method, Quantity
 from ndi.rules import light, light_trend, wet_bath
 from ndi.rules.authority import vision_outcome
 from ndi.rules.inquiry import Inquiry
-from ndi.services import covers, recall_triggers
+from ndi.services import covers, leaving, recall_triggers
+from ndi.services.basket_orders import check_load
 from ndi.services.bearing import affected_by_reading, bearing_on, records_named, records_of_part, relying_on_any
 from ndi.services.containment import open_containment
 from ndi.services.deciding import reconsider, undo_after_correction
@@ -66,6 +67,7 @@ PLAIN = (
     f.StepEnded,
     f.StepObserved,
     f.StepStarted,
+    f.PieceTimed,
     f.TankFilled,
     f.WorkOrderOpened,
     f.AttemptVoided,
@@ -77,6 +79,7 @@ _MADE_HERE = (
     f.AcceptanceSuspended,
     f.ActionRefused,
     f.BadgeAssigned,
+    f.BlankFormsPrinted,
     f.BookBegun,
     f.ConcessionGiven,
     f.ContainmentActionAssigned,
@@ -87,6 +90,8 @@ _MADE_HERE = (
     f.ContainmentOpened,
     f.DecisionSigned,
     f.DecisionUndone,
+    f.FormCompared,
+    f.FormTranscribed,
     f.DeviationSigned,
     f.DisagreementResolved,
     f.DocumentAdopted,
@@ -189,6 +194,13 @@ def _check_opened(session: Session, fact: f.Fact) -> None:
         raise NotFound(f"no indication {indication} in the book: record what was seen first")
 
 
+def _check_leaving(session: Session, fact: f.Fact) -> None:
+    """Refused for a part that would leave without a reason while no acceptance stands."""
+    refusal = leaving.refusal(session, fact)
+    if refusal:
+        raise Refused((), refusal)
+
+
 def record(
     work: Workplace,
     facts: Iterable[f.Fact],
@@ -222,6 +234,12 @@ def record(
         for fact in new:
             _check_tick(fact)
             _check_opened(session, fact)
+            check_load(session, fact)
+            if isinstance(fact, f.PieceTimed) and fact.began.at > moment.at:
+                raise InputError(
+                    f"{fact.step} of {fact.piece} began {fact.began}, after it ended: type the times again"
+                )
+            _check_leaving(session, fact)
         written = session.append([Draft(fact, moment, by, how, why=why) for fact in new])
         for recorded in written:
             reconsider(work, session, bearing_on(session, recorded), recorded.position)
@@ -247,6 +265,10 @@ def transcribe(
     for _, when in copied:
         work.obtained(when, why)  # refuses what has not happened yet
     with work.transaction() as session:
+        for fact, _ in copied:
+            refusal = leaving.refusal(session, fact)
+            if refusal:
+                raise InputError(refusal)
         written = session.append(
             [
                 Draft(fact, when, person, Obtained.TRANSCRIBED, on_behalf_of=on_behalf_of, why=why)
@@ -369,25 +391,14 @@ def _lamp_reading(work: Workplace, session: Session, recorded: Recorded[f.Readin
     q = shop_inquiry(work, session, [lamp, recorded.fact.meter])
     if not light.is_comparable(q, recorded):
         return
-    try:
-        limit = light.uv_outcome(q, recorded)
-    except Missing:
-        return  # a guard band without the meter's uncertainty: the rules say so, the reading goes in all the same
+    limit = light.uv_outcome(q, recorded)
     if recorded.fact.condition == Condition.AS_FOUND and limit.verdict is Verdict.FAIL:
         _withdraw(work, session, lamp, f"{recorded.fact.value} at {recorded.when.clock()}")
-        earlier = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < recorded.at and _was_in_limits(q, r)]
+        earlier = [r for r in q.as_found(lamp, Quantity.UV_A) if r.at < recorded.at and light.is_in_limits(q, r)]
         open_containment(work, session, lamp, recorded.fact.quantity, recorded, earlier[-1].when if earlier else None)
     elif recorded.fact.condition == Condition.AS_LEFT and is_withdrawn(q, lamp) and _may_return(q, recorded):
         fact = f.EquipmentStatusSet(lamp, "in service", f"as-left {recorded.fact.value}")
         session.append([Draft(fact, work.now(), work.computed_by, Obtained.COMPUTED)])
-
-
-def _was_in_limits(q: Inquiry, reading: Recorded[f.ReadingRecorded]) -> bool:
-    """Whether an earlier reading is known to be in limits: one that cannot be judged closes no interval."""
-    try:
-        return light.is_in_limits(q, reading)
-    except Missing:
-        return False
 
 
 def _may_return(q: Inquiry, as_left: Recorded[f.ReadingRecorded]) -> bool:
@@ -495,6 +506,7 @@ def correct(work: Workplace, uid: str, fact: f.Fact, by: str, *, when: Moment, w
     _refuse_made_here(work, [fact])
     work.obtained(when, why)  # refuses a time that has not come yet
     with work.act("correct", by, uid) as session:
+        _check_leaving(session, fact)
         old = [r for subject in fact.subjects()[:1] for r in session.facts(subject, [type(fact)]) if r.uid == uid]
         (recorded,) = session.append([Draft(fact, when, by, Obtained.TYPED_LATE, supersedes=uid, why=why)])
         both = [fact, *(r.fact for r in old)]

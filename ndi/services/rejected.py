@@ -3,31 +3,18 @@
 from __future__ import annotations
 
 from ndi.domain import facts as f
-from ndi.domain.dispositions import CLAIM_SUSPENDED, REJECT, RETURN, Who, state_of, transition
+from ndi.domain.dispositions import CLAIM_SUSPENDED, FINAL, NO_DECISION, REJECT, RETURN, Who, transition
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError
 from ndi.services import covers
-from ndi.services.assemble import decision_in_force
 from ndi.services.deciding import undo_after_correction
 from ndi.services.exceptions import has_role
-from ndi.services.lookup import about
-from ndi.services.ports import Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.recall_work import refuse_pair
-from ndi.services.scrapping import QUALITY, is_rejected
+from ndi.services.rejected_pieces import allowed, gone, last_signed, piece_state, record_state
+from ndi.services.scrapping import QUALITY
 from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
-
-
-def owner_answer(session: Session, part: str, piece: str | None = None) -> f.OwnerAnswered | None:
-    """What the owner said last of a rejected piece."""
-    found = [r.fact for r in about(session, f.OwnerAnswered, part) if r.fact.piece in (None, piece)]
-    return found[-1] if found else None
-
-
-def returned(session: Session, part: str, piece: str | None = None) -> bool:
-    """Whether a piece went back to its owner unserviceable."""
-    return any(r.fact.piece == piece for r in about(session, f.ReturnedUnserviceable, part))
 
 
 def return_covers(part: str, piece: str | None) -> covers.Covers:
@@ -45,22 +32,15 @@ def return_unserviceable(
             raise Refused((), f"{person} is not of quality: what goes back unserviceable is signed by quality")
         if row.quantity > 1 and piece is None:
             raise InputError(f"{part} holds {row.quantity} pieces: name the piece that goes back")
-        if returned(session, part, piece) or _is_scrapped(session, part, piece):
+        if piece_state(session, part, piece) in FINAL:
             raise InputError(f"{piece or part} is returned or scrapped already")
-        if not is_rejected(session, part, piece):
+        if allowed(session, part, piece, RETURN, Who.QUALITY) is None:
             raise Refused((), f"{piece or part} is not rejected: only a rejected piece goes back unserviceable")
-        answer = owner_answer(session, part, piece)
-        if answer is None or answer.answer != "return":
-            raise Refused((), f"the owner has not asked for {piece or part}: record the owner's answer first")
         if not marked:
             raise Refused((), f"{piece or part} is not marked: mark it and wire the tag on first")
         fact = f.ReturnedUnserviceable(part, person, marked, piece, signed.proof, signed.meaning, signed.covers)
         (recorded,) = session.append([Draft(fact, work.now(), person)])
         return recorded
-
-
-def _is_scrapped(session: Session, part: str, piece: str | None) -> bool:
-    return any(r.fact.part == part and r.fact.piece == piece for r in about(session, f.PartScrapped, part))
 
 
 def reopen_covers(inspection: str, reason: str, evidence: str) -> covers.Covers:
@@ -85,15 +65,14 @@ def reopen(
         first = require(work, session, proof, level_three, Meaning.APPROVED, shown)
         second = require(work, session, quality_proof, quality, Meaning.VERIFIED, shown)
         refuse_pair(work, session, level_three, quality)
-        state = state_of(row.disposition, decided=row.decision is not None, suspended=row.suspended)
-        if transition(state, "NO DECISION", Who.LEVEL_THREE_AND_QUALITY) is None:
+        state = record_state(session, row)
+        if transition(state, NO_DECISION, Who.LEVEL_THREE_AND_QUALITY) is None:
             under = ": close the recall first" if state == CLAIM_SUSPENDED else ""
             raise Refused((), f"{inspection} is {row.disposition}{under}; only a standing {REJECT} is taken back")
-        signed = decision_in_force(session, inspection)
+        signed = last_signed(session, inspection)
         if signed is not None and signed.fact.person in (level_three, quality):
             raise Refused((), f"{signed.fact.person} signed the rejection: others take it back")
-        gone = bool(about(session, f.PartScrapped, row.part)) or bool(about(session, f.ReturnedUnserviceable, row.part))
-        if gone:
+        if gone(session, row.part):
             raise Refused((), f"{row.part} is scrapped or returned: that is final")
         if not (reason.strip() and evidence.strip()):
             raise InputError("give the reason (mistaken identity or measurement) and the evidence")

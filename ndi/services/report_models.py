@@ -445,6 +445,24 @@ class CodeSheetModel:
 
 
 @dataclass(frozen=True)
+class ScaleCardModel:
+    """What one sheet of scale cards says: ``code`` is None for cards that name no part."""
+
+    code: str | None
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ScaleCardSheetModel:
+    """Scale cards, a sheet with every size for each part or work order."""
+
+    cards: tuple[ScaleCardModel, ...]
+    book_id: str
+    date: str
+    practice: bool
+
+
+@dataclass(frozen=True)
 class TravellerNeed:
     """A required method of a part with its zones, and where that stands."""
 

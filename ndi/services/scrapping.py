@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Verdict
+from ndi.domain.dispositions import FINAL, RETURN, SCRAP, Who
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError
 from ndi.domain.outcome import passed
-from ndi.domain.vocabulary import SPLIT, Disposition
 from ndi.rules.disposition import scrap_outcome, scrapped_before
 from ndi.services import covers
-from ndi.services.assemble import decision_in_force
 from ndi.services.exceptions import has_role
 from ndi.services.lookup import about
 from ndi.services.ports import PartRow, Session
 from ndi.services.proof import Meaning, Proof
 from ndi.services.recording import outside_answer
+from ndi.services.rejected_pieces import allowed, piece_state
 from ndi.services.shop_inquiry import any_procedure
 from ndi.services.signing import require
 from ndi.services.workplace import Refused, Workplace
@@ -40,7 +40,7 @@ def scrap_part(
 
     Both proofs (in a practice book none) are for :func:`covers.scrap`, ``person``
     for *performed*, ``witness`` for *verified*.  Refused for a piece that was not
-    rejected, and where D15 is not met.
+    rejected, whose owner has not answered ``scrap``, and where D15 is not met.
     """
     with work.act("scrap part", person, part) as session:
         row = session.part(part)
@@ -72,9 +72,11 @@ def _refuse_unfinished(work: Workplace, session: Session, row: PartRow, draft: D
         raise Refused((), f"{fact.person} is not of quality: scrap is signed by quality and a witness")
     if row.quantity > 1 and fact.piece is None:
         raise InputError(f"{fact.part} holds {row.quantity} pieces: name the piece that is scrapped")
-    if any(r.fact.piece == fact.piece for r in about(session, f.PartScrapped, fact.part) if r.fact.part == fact.part):
-        raise InputError(f"{fact.piece or fact.part} stands in the scrap register already")
-    if not is_rejected(session, fact.part, fact.piece):
+    state = piece_state(session, fact.part, fact.piece)
+    if state in FINAL:
+        where = "stands in the scrap register" if state == SCRAP else f"is {RETURN}"
+        raise InputError(f"{fact.piece or fact.part} {where} already")
+    if allowed(session, fact.part, fact.piece, SCRAP, Who.QUALITY_AND_WITNESS) is None:
         raise Refused((), f"{fact.piece or fact.part} is not rejected: only a rejected piece is scrapped")
     entry: Recorded[f.PartScrapped] = Recorded(fact, draft.when, draft.by, Obtained.TIMER, draft.when.at, 0, "")
     archive, kept = work.photographs, [r.fact for r in about(session, f.PhotoAttached, fact.photo or "")]
@@ -82,18 +84,6 @@ def _refuse_unfinished(work: Workplace, session: Session, row: PartRow, draft: D
     outcome = scrap_outcome(entry, lost)
     if outcome.verdict is not Verdict.PASS:
         raise Refused([outside_answer("D15", outcome, any_procedure(work, session))])
-
-
-def is_rejected(session: Session, part: str, piece: str | None) -> bool:
-    """Whether a decision in force rejects the part, or this piece of the lot."""
-    for row in session.inspections(part=part):
-        signed = decision_in_force(session, row.inspection)
-        if signed is None:
-            continue
-        for child in signed.fact.children:
-            if child.disposition == Disposition.REJECT and (signed.fact.disposition != SPLIT or child.piece == piece):
-                return True
-    return False
 
 
 def register_answer(session: Session, part_no: str, serial: str | None, part: str) -> Answer:

@@ -38,6 +38,7 @@ _BY_CODE = {
     ScanKind.EQUIPMENT: EQUIPMENT,
     ScanKind.PLACE: EQUIPMENT,
     ScanKind.PART: PART,
+    ScanKind.ORDER: WORK_ORDER,
 }
 
 

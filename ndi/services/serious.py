@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ndi.domain import facts as f
-from ndi.domain.entry import Draft, Recorded
+from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.moment import Moment
 from ndi.domain.quantity import Number
@@ -84,14 +84,21 @@ def _cracks(work: Workplace, session: Session) -> Iterator[Finding]:
     for name, interpreted in latest.items():
         fact = interpreted.fact
         seen = [r for r in about(session, f.IndicationSeen, name) if r.fact.indication == name]
-        if fact.interpretation != Interpretation.RELEVANT or not is_crack_type(fact.type) or not seen:
+        if fact.interpretation != Interpretation.RELEVANT or not _may_be_a_crack(fact) or not seen:
             continue
         first = min(seen, key=lambda r: (r.at, r.position))
-        yield _finding(work, session, name, first.when, _crack_facts(session, seen[-1], fact), is_crack=True)
+        yield _finding(
+            work, session, name, first.when, _crack_facts(session, first.when, seen[-1], fact), is_crack=True
+        )
+
+
+def _may_be_a_crack(interpreted: f.IndicationInterpreted) -> bool:
+    """A type that nobody named may be a crack: it is not left out for want of a word."""
+    return is_crack_type(interpreted.type) or not (interpreted.type or "").strip()
 
 
 def _crack_facts(
-    session: Session, seen: Recorded[f.IndicationSeen], interpreted: f.IndicationInterpreted
+    session: Session, first: Moment, seen: Recorded[f.IndicationSeen], interpreted: f.IndicationInterpreted
 ) -> tuple[str, ...]:
     """What a report of a crack says, as far as the book knows it."""
     row = session.inspection(seen.fact.inspection)
@@ -99,6 +106,7 @@ def _crack_facts(
     order = about(session, f.WorkOrderOpened, row.work_order)
     engine = order[-1].fact if order else None
     said = (
+        ("found", str(first)),
         ("engine", f"{engine.engine_model} {engine.engine_serial}" if engine else None),
         ("time since new", engine.time_since_new if engine else None),
         ("time since overhaul", engine.time_since_overhaul if engine else None),
@@ -117,19 +125,28 @@ def _containments(work: Workplace, session: Session) -> Iterator[Finding]:
     for recorded in all_containments(session):
         fact = recorded.fact
         if fact.inspections:
-            trigger = session.entry(fact.trigger)
+            # a person who finds afterwards that an entry was bad discovers it then, not when it was entered
+            by_itself = recorded.how is Obtained.COMPUTED
+            found = session.entry(fact.trigger).when if by_itself else recorded.when
             said = (
+                f"found: {found}",
                 f"object: {fact.object}, {fact.quantity}",
                 f"in doubt: {fact.last_good or 'from the first use'} to {fact.first_bad}",
-                f"records: {len(fact.inspections)}, pieces: {fact.pieces}",
+                f"holds: {len(fact.inspections)} records, {fact.pieces} pieces",
             )
-            yield _finding(work, session, fact.containment, trigger.when, said, is_crack=False)
+            yield _finding(work, session, fact.containment, found, said, is_crack=False)
 
 
 def _finding(
     work: Workplace, session: Session, name: str, discovered: Moment, said: tuple[str, ...], *, is_crack: bool
 ) -> Finding:
     judged = [r.fact for r in about(session, f.SeriousnessJudged, name)]
+    last = judged[-1] if judged else None
+    # what a report asks for beside the facts of the finding (14 CFR 145.221(b))
+    said += (
+        f"aircraft registration: {(last and last.registration) or 'NOT RECORDED'}",
+        f"apparent cause: {(last and last.cause) or 'NOT RECORDED'}",
+    )
     sent = [r.fact for r in about(session, f.SeriousReportSent, name)]
     return Finding(
         name,
@@ -137,7 +154,7 @@ def _finding(
         said,
         _after(work, session, discovered, JUDGED_WITHIN),
         _after(work, session, discovered, REPORT_WITHIN),
-        judged[-1] if judged else None,
+        last,
         sent[-1] if sent else None,
         is_crack,
     )
@@ -162,24 +179,45 @@ def _numbers(work: Workplace, session: Session, key: str, on: date) -> list[Numb
 # --- judging and reporting ------------------------------------------------------------------------------
 
 
-def judgement_covers(finding: str, serious: bool, reason: str) -> covers.Covers:
-    return (f"{finding}: {'SERIOUS, to be reported' if serious else 'not serious'}", reason)
+def judgement_covers(
+    finding: str, serious: bool, reason: str, registration: str | None = None, cause: str | None = None
+) -> covers.Covers:
+    more = (f"aircraft registration {registration}" if registration else "", f"apparent cause {cause}" if cause else "")
+    return (
+        f"{finding}: {'SERIOUS, to be reported' if serious else 'not serious'}",
+        reason,
+        *(each for each in more if each),
+    )
 
 
 def judge_seriousness(
-    work: Workplace, finding: str, person: str, *, serious: bool, reason: str, proof: Proof | None = None
+    work: Workplace,
+    finding: str,
+    person: str,
+    *,
+    serious: bool,
+    reason: str,
+    registration: str | None = None,
+    cause: str | None = None,
+    proof: Proof | None = None,
 ) -> Recorded[f.Fact]:
-    """A Level III says whether a finding is reported; "not serious" too has a name and a reason."""
+    """A Level III says whether a finding is reported; "not serious" too has a name and a reason.
+
+    ``registration`` of the aircraft and the apparent ``cause``: what the report asks for and no inspection tells.
+    """
     if not reason.strip():
         raise InputError("give the reason; it is kept with your name")
     with work.act("judge seriousness", person, finding) as session:
         check_known(session, person)
         _refuse_unknown(session, finding)
-        signed = require(work, session, proof, person, Meaning.APPROVED, judgement_covers(finding, serious, reason))
+        shown = judgement_covers(finding, serious, reason, registration, cause)
+        signed = require(work, session, proof, person, Meaning.APPROVED, shown)
         today = work.now().local.date()
         if not any(holds_level(session, person, method, 3, today) for method in ("MT", "PT")):
             raise Refused((), f"{person} holds no level 3 certificate: a Level III judges it")
-        fact = f.SeriousnessJudged(finding, serious, person, reason, signed.proof, signed.meaning, signed.covers)
+        fact = f.SeriousnessJudged(
+            finding, serious, person, reason, signed.proof, signed.meaning, signed.covers, registration, cause
+        )
         (recorded,) = session.append([Draft(fact, work.now(), person)])
         return recorded
 

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from ndi.domain import facts as f
 from ndi.domain.answer import Answer, Verdict
 from ndi.domain.entry import Obtained, Recorded
 from ndi.services import covers
 from ndi.services.asked.answering import ask
-from ndi.services.lamps import LampDay, lamp_day, lamps
+from ndi.services.lamps import LampDay, lamp_days, lamps
+from ndi.services.lookup import every
 from ndi.services.ports import Session
 from ndi.services.serious import Finding, findings_in
 from ndi.services.state import Standing, standings
 from ndi.services.workplace import Workplace
+
+CALENDAR_DAYS = 14
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,8 @@ class ShiftReview:
     scope: tuple[str, ...]
     lines: tuple[ReviewLine, ...]  # red first, then amber, in the order of the records
     lamps: tuple[LampDay, ...]
+    calendar: dict[str, tuple[LampDay, ...]]  # each lamp on the fortnight that ends with the day
+    views: int  # of the day, under whatever lamp: what proves that a lamp was not used
     margins: tuple[tuple[str, ...], ...]  # basket, attempt, what, took, limit, margin, mark: the closest first
     late: tuple[Recorded[f.Fact], ...]
     provisional: tuple[str, ...]
@@ -46,6 +51,12 @@ class ShiftReview:
     serious: tuple[Finding, ...]  # red ones
     verifiable: tuple[str, ...]
     verified: tuple[str, ...]  # by an earlier signature
+
+    def lamp_says(self, lamp: LampDay) -> str:
+        """What is known of a lamp on the day; that it was not used is proved by the views, not said by a person."""
+        if lamp.verdict is not Verdict.NOT_APPLICABLE:
+            return lamp.says
+        return f"not used, as the usage log proves: none of the {self.views} views of the day was under it"
 
     @property
     def covers(self) -> covers.Covers:
@@ -66,11 +77,17 @@ def shift_review(work: Workplace, day: date) -> ShiftReview:
     with work.book.session(readonly=True) as session:
         scope = [s for s in standings(work, session) if _is_of_day(work, s, day)]
         now = work.now()
+        calendar = {
+            lamp: tuple(lamp_days(work, session, lamp, day - timedelta(days=CALENDAR_DAYS - 1), day))
+            for lamp in lamps(session)
+        }
         return ShiftReview(
             day,
             tuple(s.row.inspection for s in scope),
             _lines(scope),
-            tuple(lamp_day(work, session, lamp, day) for lamp in lamps(session)),
+            tuple(days[-1] for days in calendar.values()),
+            calendar,
+            sum(1 for r in every(session, f.ViewStarted) if r.when.local.date() == day),
             margins,
             late_facts(session, day),
             tuple(s.row.inspection for s in scope if s.row.provisional and not s.row.suspended),

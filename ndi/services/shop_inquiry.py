@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
@@ -14,18 +15,35 @@ from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.workplace import Workplace
 
+# what is said once of an object and holds until it is said anew
+_STANDING: tuple[type[f.Fact], ...] = (f.EquipmentEntered, f.CalibrationRecorded, f.BatchEntered)
+
 
 def shop_inquiry(
-    work: Workplace, session: Session, subjects: Iterable[str | None], *, method: str | None = None
+    work: Workplace,
+    session: Session,
+    subjects: Iterable[str | None],
+    *,
+    method: str | None = None,
+    kinds: tuple[type[f.Fact], ...] | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
 ) -> Inquiry:
-    """Facts about some objects with a procedure of the method in force; it belongs to no inspection."""
+    """Facts about some objects with a procedure of the method in force; it belongs to no inspection.
+
+    With ``kinds`` only facts of those kinds, from ``since`` to ``until``, and what
+    stands about the object whenever it was said: a list over ten years of readings need not read them all.
+    """
     procedure = any_procedure(work, session, method)
     found: dict[int, Recorded[f.Fact]] = {}
     meters: set[str] = set()
     for subject in subjects:
         if subject is None:
             continue
-        for recorded in session.facts(subject):
+        facts = session.facts(subject, kinds, since=since, until=until)
+        if kinds is not None:
+            facts += session.facts(subject, _STANDING)
+        for recorded in facts:
             found[recorded.position] = recorded
             if isinstance(recorded.fact, f.ReadingRecorded) and recorded.fact.meter:
                 meters.add(recorded.fact.meter)

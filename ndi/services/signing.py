@@ -16,6 +16,7 @@ from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotPermitted
 from ndi.domain.moment import Moment, elapsed
 from ndi.domain.secrets import SecretKind, wait_after, wrong_in_a_row
+from ndi.services.lone_hands import soon_after
 from ndi.services.lookup import about
 from ndi.services.ports import Secrets, Session
 from ndi.services.proof import Meaning, Proof
@@ -132,7 +133,9 @@ def keep_try(work: Workplace, person: str, right: bool) -> Recorded[f.Fact]:
     with work.transaction() as session:
         name = person if about(session, f.PersonEntered, person) else f"unknown {book_secrets(work).pseudonym(person)}"
         left = has_to_wait(work, session, name)
-        fact = f.SecretTried(name, work.station, right and not left, waiting=bool(left))
+        counts = right and not left
+        other = soon_after(work, session, name) if counts else None
+        fact = f.SecretTried(name, work.station, counts, waiting=bool(left), soon_after=other)
         (tried,) = session.append([Draft(fact, work.now(), work.computed_by, Obtained.TIMER)])
         left = left or (timedelta(0) if right else has_to_wait(work, session, name))
         gone = removal(session, person, work.now())

@@ -15,6 +15,7 @@ from ndi.services.assemble import decision_in_force
 from ndi.services.judging import Judgement, judge
 from ndi.services.lookup import about
 from ndi.services.ports import InspectionRow, PartRow, Session
+from ndi.services.rejected_pieces import gone
 from ndi.services.workplace import Workplace
 
 SUSPENDED = "SUSPENDED"
@@ -106,18 +107,18 @@ def piece_states(work: Workplace, session: Session, part: PartRow) -> Counter[st
     unaccounted = part.quantity - states.total()
     if unaccounted > 0:  # received, and in no record: nobody has decided about them
         states[Disposition.NO_DECISION] += unaccounted
-    return _with_scrapped(
-        states, len([r for r in about(session, f.PartScrapped, part.part) if r.fact.part == part.part])
-    )
+    return _with_gone(states, Counter(gone(session, part.part).values()))
 
 
-def _with_scrapped(states: Counter[str], scrapped: int) -> Counter[str]:
-    """Pieces that stand in the scrap register: taken from the rejected ones, and from the others where those are fewer."""
-    for word in sorted(states, key=lambda word: (word != Disposition.REJECT, PART_STATE_ORDER.index(word))):
-        taken = min(scrapped, states[word])
-        states[word] -= taken
-        states[Disposition.SCRAP] += taken
-        scrapped -= taken
+def _with_gone(states: Counter[str], left: Counter[str]) -> Counter[str]:
+    """Pieces scrapped or returned: taken from the rejected ones, and from the others where those are fewer."""
+    here = sorted(states, key=lambda word: (word != Disposition.REJECT, PART_STATE_ORDER.index(word)))
+    for final, count in left.items():
+        for word in here:
+            taken = min(count, states[word])
+            states[word] -= taken
+            states[final] += taken
+            count -= taken
     return +states
 
 
@@ -167,6 +168,15 @@ def piece_counts(work: Workplace, session: Session, work_order: str) -> dict[str
         "received": sum(part.quantity for part in parts),
         **{word: total[word] for word in reversed(PART_STATE_ORDER)},
     }
+
+
+def not_inspected(session: Session, work_order: str) -> dict[str, int]:
+    """Pieces of a work order that get no record, by the reason code of the receiving list."""
+    total: Counter[str] = Counter()
+    for part in session.parts(work_order):
+        if part.reason_code is not None:
+            total[part.reason_code] += part.quantity
+    return dict(sorted(total.items()))
 
 
 # --- completeness ---------------------------------------------------------------------------------

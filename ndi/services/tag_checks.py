@@ -15,6 +15,7 @@ from ndi.domain.vocabulary import Disposition
 from ndi.services.assemble import decision_in_force
 from ndi.services.lookup import about
 from ndi.services.ports import Session
+from ndi.services.rejected_pieces import gone
 from ndi.services.report_models import CHECK_CODE_LABEL, PROVISIONAL_WORD
 from ndi.services.state import SUSPENDED
 from ndi.services.workplace import Workplace
@@ -111,6 +112,9 @@ def _standing(session: Session, printed: Recorded[f.TagPrinted]) -> TagStanding:
         return stands(VOID, voided[-1].fact.reason)
     if row.decision != tag.decision or decision_in_force(session, tag.inspection) is None:
         return stands(VOID, "a later decision stands" if row.decision is not None else "the decision was undone")
+    left = gone(session, tag.part).get(tag.piece)
+    if left is not None and tag.disposition == Disposition.REJECT:
+        return stands(VOID, f"the piece is {left} since")
     if tag.disposition == SUSPENDED and not row.suspended:
         return stands(VOID, "the suspension has ended: print the tag again")
     if row.suspended:

@@ -16,12 +16,14 @@ from ndi.services.lookup import about, only
 from ndi.services.paper_text import local_text
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.recording import outside_answer
+from ndi.services.rejected_pieces import gone
 from ndi.services.report_models import PROVISIONAL_WORD, TAG_WORDS, TagModel
 from ndi.services.tag_checks import scanned_status
 from ndi.services.workplace import Refused, Workplace
 
 _HEAD_LABEL = "HEAD "
 NO_TAG = frozenset({Disposition.NO_DECISION, Disposition.SCRAP})
+_LATER = (Disposition.RETURN_UNSERVICEABLE,)  # what a rejected share may have become when its tag was printed
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,18 @@ def print_tags(work: Workplace, inspection: str, person: str) -> list[PrintedTag
         if signed is None:
             raise Refused((), f"{inspection} is not signed: sign a disposition first")
         _check_printer(work, session, row, person)
-        groups = [child for child in signed.fact.children if child.disposition not in NO_TAG]
+        shares = [_as_it_is(session, row, child) for child in signed.fact.children]
+        groups = [child for child in shares if child.disposition not in NO_TAG]
         return [_print(work, session, row, signed, child, person) for child in groups]
+
+
+def _as_it_is(session: Session, row: InspectionRow, child: f.Child) -> f.Child:
+    """A rejected share with what became of it since: scrapped (no tag), or going back to its owner."""
+    if child.disposition != Disposition.REJECT:
+        return child
+    left = gone(session, row.part)
+    whole = left.get(None) if session.part(row.part).quantity == 1 else None
+    return replace(child, disposition=left.get(child.piece) or whole or child.disposition)
 
 
 def _check_printer(work: Workplace, session: Session, row: InspectionRow, person: str) -> None:
@@ -192,8 +204,13 @@ def printed_model(work: Workplace, session: Session, recorded: Recorded[f.TagPri
     row, signed = session.inspection(fact.inspection), session.entry(fact.decision)
     assert isinstance(signed.fact, f.DecisionSigned)
     child = next(
-        c for c in signed.fact.children if c.piece == fact.piece and fact.disposition in (c.disposition, "SUSPENDED")
+        c
+        for c in signed.fact.children
+        if c.piece == fact.piece
+        and fact.disposition in (c.disposition, "SUSPENDED", *(_LATER if c.disposition == Disposition.REJECT else ()))
     )
+    if fact.disposition in _LATER:
+        child = replace(child, disposition=fact.disposition)
     then = replace(row, suspended=fact.disposition == "SUSPENDED", provisional=PROVISIONAL_WORD in fact.lines)
     model = tag_model(
         work, session, then, cast("Recorded[f.DecisionSigned]", signed), child, number=int(fact.tag), copy=fact.copy

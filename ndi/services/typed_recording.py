@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -166,9 +166,18 @@ def _fact(work: Workplace, kind: Recordable, values: Values) -> Fact:
 
 
 def record_all(
-    work: Workplace, ready: Sequence[Ready], by: str, *, proofs: Sequence[Proof | None] = (), sure: bool = False
+    work: Workplace,
+    ready: Sequence[Ready],
+    by: str,
+    *,
+    proofs: Sequence[Proof | None] = (),
+    sure: bool = False,
+    then: Callable[[Sequence[Recorded[Fact]]], object] | None = None,
 ) -> list[Recorded[Fact]]:
-    """Everything through its use case, all or nothing; what was written, with what followed from it."""
+    """Everything through its use case, all or nothing; what was written, with what followed from it.
+
+    ``then`` is called with what the items wrote, before it is kept: what it adds is kept with them or not at all.
+    """
     given = list(proofs) or [None] * len(ready)
     with work.together() as session:
         before = session.head().position
@@ -179,4 +188,6 @@ def record_all(
                 return one.kind.do(work, Said(fact, by, one.when, one.item.why, proof, sure))
 
             _named(one.item, do)
+        if then is not None:
+            then([session.entry(position) for position in range(before + 1, session.head().position + 1)])
         return [session.entry(position) for position in range(before + 1, session.head().position + 1)]

@@ -34,6 +34,9 @@ UNDOABLE: tuple[type[f.Fact], ...] = (
     f.IndicationSeen,
     f.IndicationTested,
     f.PartMoved,
+    f.PhotographAnnotated,
+    f.PhotographMeasured,
+    f.PieceTimed,
     f.PlugsCounted,
     f.ReasonGiven,
     f.ResidualRead,
@@ -48,7 +51,7 @@ UNDOABLE: tuple[type[f.Fact], ...] = (
 _GOES_ON: dict[type[f.Fact], tuple[type[f.Fact], ...]] = {
     f.BasketLoaded: (f.StepStarted, f.AttemptVoided),
     f.IndicationInterpreted: (f.IndicationEvaluated,),
-    f.IndicationSeen: (f.IndicationTested, f.IndicationInterpreted, f.IndicationEvaluated, f.PhotoAttached),
+    f.IndicationSeen: (f.IndicationTested, f.IndicationInterpreted, f.IndicationEvaluated, f.PhotoAttached, f.PhotographMeasured),
     f.StepStarted: (f.StepEnded,),
     f.ViewEnded: (f.SecondLookSaved,),
     f.ViewStarted: (f.ViewEnded, f.IndicationSeen, f.SecondLookSaved),

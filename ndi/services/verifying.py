@@ -42,6 +42,12 @@ def verifiable(work: Workplace, *, inspections: Sequence[str] | None = None) -> 
     return covers.records(s.row.inspection for s in scope if s.is_verifiable)
 
 
+def own_work(work: Workplace, person: str, inspections: Iterable[str]) -> Outcome:
+    """D20 as it would be answered if this person verified these records."""
+    with work.look() as session:
+        return independence(shop_inquiry(work, session, []), session, inspections, person)
+
+
 def verify_records(
     work: Workplace, person: str, *, inspections: Sequence[str] | None = None, proof: Proof | None = None
 ) -> Verification:

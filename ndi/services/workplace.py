@@ -16,6 +16,7 @@ from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.domain.moment import Boot, Moment
 from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.services.lookup import every
+from ndi.services.picture_ports import PictureReader
 from ndi.services.ports import Book, ChainCheck, Clock, HeadsFile, PhotoArchive, Secrets, Session
 from ndi.services.proof import Proofs
 from ndi.services.station_clock import check_station_clock
@@ -67,6 +68,7 @@ class Workplace:
     _afterwards: list[Callable[[], object]] = field(default_factory=list, repr=False)
     clock_offset: Callable[[], timedelta | None] | None = None  # against the database server, where there is one
     photographs: PhotoArchive | None = None  # None where the book was opened without its folder
+    pictures: PictureReader | None = None  # reads cards and codes; None where nothing is read off pictures
     heads: HeadsFile | None = None
     check_chain: Callable[[], ChainCheck] | None = None  # walks the whole chain
 
@@ -221,6 +223,11 @@ class Workplace:
         if not found:
             raise NotFound(f"technique {number} is not adopted in this book")
         return found[-1]
+
+    def techniques(self, session: Session, number: str) -> list[Technique]:
+        """Every adopted revision of a technique."""
+        self._load_documents(session)
+        return [d for d in self._documents.values() if isinstance(d, Technique) and d.number == number]
 
     def master(self, session: Session, part_no: str) -> PartMaster:
         self._load_documents(session)

@@ -304,10 +304,10 @@ KINDS: dict[str, Kind] = {
             "calibrations",
             "what was calibrated when, with what it found (+9 read 9 % high)",
             ("equipment", "item", "done", "due", "result"),
-            ("as_found_error_percent",),
+            ("as_found_error_percent", "uncertainty_percent", "uncertainty"),
             shop.calibration,
             _calibration,
-            "RM-1,UV-A channel,2026-01-12,2027-01-12,within tolerance,",
+            "RM-1,UV-A channel,2026-01-12,2027-01-12,within tolerance,,4,",
         ),
         Kind(
             "batches",

@@ -19,16 +19,16 @@ from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
 from ndi.domain.errors import InputError, NotFound, StoreError
-from ndi.domain.facts import PhotoAttached
+from ndi.domain.facts import FormTranscribed, PhotoAttached
 from ndi.services.ports import Clock, Head
 from ndi.store.book import SqliteBook
 from ndi.store.dialect import APPLICATION_ID, SQLITE
 from ndi.store.errors import store_error
 from ndi.store.host import flush_folder, publish, refuse_network_drive, write_private
-from ndi.store.keys import StationKey
+from ndi.store.keys import StationKey, nobody
+from ndi.store.new_file import remove as _remove
+from ndi.store.new_file import settle as _settle
 from ndi.store.verify import verify
 
 BUSY_SECONDS = 15.0
@@ -185,7 +185,7 @@ def _whole(path: Path, clock: Clock, key: StationKey | None, head: Head, against
     """Walk the chain of a copy; how many entries hold."""
     engine = SQLITE.engine(path, BUSY_SECONDS)
     try:
-        found = verify(SqliteBook(engine, path, key or _nobody(), clock), against=against)
+        found = verify(SqliteBook(engine, path, key or nobody(), clock), against=against)
     finally:
         engine.dispose()
     if not found.ok:
@@ -193,24 +193,6 @@ def _whole(path: Path, clock: Clock, key: StationKey | None, head: Head, against
     if found.head != head:
         raise StoreError(f"the copy ends with {found.head} and not with {head}: nothing was kept, copy again")
     return found.checked
-
-
-def _nobody() -> StationKey:
-    """Reads where no station's key is at hand: the public keys are then taken from the chain alone."""
-    return StationKey("", "", Ed25519PrivateKey.generate())
-
-
-def _settle(path: Path) -> None:
-    """Leave one plain file without a write-ahead log, flushed."""
-    with _no_database_error(), closing(sqlite3.connect(path)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE")
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())
-
-
-def _remove(unfinished: Path) -> None:
-    for ending in ("", "-wal", "-shm", "-journal"):
-        unfinished.with_name(unfinished.name + ending).unlink(missing_ok=True)
 
 
 # --- photographs ------------------------------------------------------------------------------------
@@ -266,9 +248,9 @@ def _copy_file(path: Path, place: Path) -> None:
 
 def _named_in(copy: Path) -> set[str]:
     """The photographs that the book's entries name."""
-    query = "SELECT json_extract(body, '$.sha256') FROM entry WHERE kind = ?"
+    query = "SELECT json_extract(body, '$.sha256') FROM entry WHERE kind IN (?, ?) AND json_extract(body, '$.sha256') IS NOT NULL"
     with _no_database_error(), closing(_read_only(copy)) as connection:
-        return {str(row[0]) for row in connection.execute(query, (PhotoAttached.__name__,))}
+        return {str(row[0]) for row in connection.execute(query, (PhotoAttached.__name__, FormTranscribed.__name__))}
 
 
 # --- errors -----------------------------------------------------------------------------------------

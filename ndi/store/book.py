@@ -155,16 +155,21 @@ def begin(
     dialect: Dialect, connection: Connection, key: StationKey, shop: str, practice: bool, clock: Clock
 ) -> StationKey:
     """Make tables and guards and append the first two entries; the key with its entry pinned."""
-    journal_metadata.create_all(connection)
-    read_tables().metadata.create_all(connection)
-    dialect.restore_guards(connection)
-    dialect.stamp(connection)
+    make_tables(dialect, connection)
     tx = Tx(connection, read_tables(), Remembered())
     when = Moment(clock.now(), clock.offset_min())
     facts = BookBegun(key.book, shop, practice), StationKeyEntered(key.station, key.public_hex)
     SqlSession(tx, key, clock).append([Draft(fact, when, by=key.station, how=Obtained.COMPUTED) for fact in facts])
     head = tx.head()
     return replace(key, pin_position=head.position, pin_hash=head.hash)
+
+
+def make_tables(dialect: Dialect, connection: Connection) -> None:
+    """Make an empty database into one that a book can be written to."""
+    journal_metadata.create_all(connection)
+    read_tables().metadata.create_all(connection)
+    dialect.restore_guards(connection)
+    dialect.stamp(connection)
 
 
 def open_book(
@@ -196,7 +201,7 @@ def open_book(
 
 def station_key(connection: Connection, station: str, key_folder: Path) -> StationKey:
     """The key of this station in ``key_folder``; KeyMismatch unless the book knows it."""
-    book_id, public_hex = _book_id(connection), _public_key(connection, station)
+    book_id, public_hex = book_id_on(connection), _public_key(connection, station)
     key = load_key(key_folder, book_id, station)
     check_key(key, book_id, station, public_hex)
     return key
@@ -210,7 +215,8 @@ def _bodies(connection: Connection, kind: str) -> list[dict[str, object]]:
         raise StoreError(f"a {kind} entry cannot be read ({error}): restore the last backup") from error
 
 
-def _book_id(connection: Connection) -> str:
+def book_id_on(connection: Connection) -> str:
+    """The name of the book in a database; StoreError if it has no beginning."""
     bodies = _bodies(connection, BookBegun.__name__)
     if not bodies:
         raise StoreError("this record book has no beginning: restore the last backup")

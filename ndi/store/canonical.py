@@ -93,5 +93,10 @@ def entry_hash(envelope: Mapping[str, Any], body: Mapping[str, Any]) -> str:
 
 def entry_hash_of_text(envelope: Mapping[str, Any], body: str) -> str:
     """The same for a body that is canonical text already: it is set in as it stands, not read and written again."""
+    return hashlib.sha256(entry_text(envelope, body).encode()).hexdigest()
+
+
+def entry_text(envelope: Mapping[str, Any], body: str) -> str:
+    """The canonical form of an entry, whose SHA-256 in UTF-8 is its hash; ``body`` is canonical text already."""
     rest = canonical({name: envelope[name] for name in _AFTER_BODY})
-    return hashlib.sha256(f'{{"body":{body},{rest[1:]}'.encode()).hexdigest()
+    return f'{{"body":{body},{rest[1:]}'

@@ -58,6 +58,11 @@ def new_key(book: str, station: str) -> StationKey:
     return StationKey(book, check_station_code(station), Ed25519PrivateKey.generate())
 
 
+def nobody(book: str = "") -> StationKey:
+    """Reads where no station's key is at hand: the public keys are then taken from the chain alone."""
+    return StationKey(book, "", Ed25519PrivateKey.generate())
+
+
 def save_key(folder: Path, key: StationKey) -> Path:
     """Write the key file (mode 0600); StoreError if there is one already."""
     path = key_file(folder, key.book, key.station)

@@ -9,7 +9,7 @@ the guards away; what such a person changes is found by ``verify``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -181,21 +181,32 @@ def create_book_on(
 
     InputError if both are one account; StoreError if the database holds a book already.
     """
+    key = new_key(new_book_id(), station)
+
+    def fill(connection: Connection) -> None:
+        save_key(key_folder, begin(POSTGRES, connection, key, shop, practice, clock))
+
+    fill_empty(url, owner_url, fill)
+    return open_book_on(url, station=station, key_folder=key_folder, clock=clock)
+
+
+def fill_empty(url: str, owner_url: str, fill: Callable[[Connection], None]) -> None:
+    """Make an empty database into a book, all in one transaction of the owner's account; nothing stays if ``fill`` fails.
+
+    InputError if both accounts are one; StoreError if the database holds a book already.
+    """
     account = database_url(url).username
     if not account or account == database_url(owner_url).username:
         raise InputError("the account of the stations must not own the book: name one account for each address")
-    key = new_key(new_book_id(), station)
     with _engine(owner_url, BUSY_SECONDS) as engine, connected(engine, reading=False) as connection:
         if connection.exec_driver_sql("SELECT to_regclass('public.entry')").scalar() is not None:
             raise StoreError("there is a record book in this database already: choose an empty database")
-        key = begin(POSTGRES, connection, key, shop, practice, clock)
+        fill(connection)
         _grant(connection, account)
-        save_key(key_folder, key)
         try:
             connection.commit()
         except DATABASE_ERRORS as error:
             raise store_error(error, committing=True) from error
-    return open_book_on(url, station=station, key_folder=key_folder, clock=clock)
 
 
 def _grant(connection: Connection, account: str) -> None:

@@ -64,6 +64,7 @@ Index("ix_entry_kind", entry.c.kind)
 _CORRECTS, _LATE = entry.c.supersedes.is_not(None), entry.c.how == "typed-late"
 Index("ix_entry_supersedes", entry.c.position, sqlite_where=_CORRECTS, postgresql_where=_CORRECTS)
 Index("ix_entry_late", entry.c.how, entry.c.position, sqlite_where=_LATE, postgresql_where=_LATE)
+Index("ix_entry_by", entry.c.by, entry.c.event_time)  # what one person did in a time
 
 client_key = Table(
     "client_key",

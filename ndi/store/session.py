@@ -7,17 +7,35 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import CompoundSelect, Select, Table, bindparam, exists, func, insert, select, union_all
+from sqlalchemy import CompoundSelect, Select, Table, bindparam, exists, insert, select, union_all
 
-from ndi.domain.codec import utc_from_text, utc_text
+from ndi.domain.codec import utc_text
 from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
 from ndi.domain.facts import AttemptVoided, EntryWithdrawn, Fact, InspectionOpened, PartListed, StationKeyEntered
-from ndi.services.ports import Clock, Correction, Head, InspectionRow, Line, PartRow, Reliance, UseRow
-from ndi.store import lines
+from ndi.services.ports import (
+    Brief,
+    Clock,
+    Correction,
+    Fields,
+    Head,
+    InspectionRow,
+    Kept,
+    Line,
+    Named,
+    PartRow,
+    Reliance,
+    Seal,
+    Signed,
+    UseRow,
+    UseTime,
+    UseTotal,
+)
+from ndi.store import lines, rows, seals
 from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
 from ndi.store.keys import StationKey
 from ndi.store.projection import apply, row_exists
+from ndi.store.rows import inspection_columns, inspection_row, part_columns, part_row, use_columns, use_row
 from ndi.store.schema import ReadTables, client_key, entry
 from ndi.store.transaction import Tx
 
@@ -32,11 +50,12 @@ _SEEN_KEY = select(client_key.c.positions).where(client_key.c.key == bindparam("
 @cache
 def _inspections(tables: ReadTables, filters: tuple[str, ...]) -> Select[Any]:
     table, part = tables.inspection, tables.part
-    query = select(table, func.coalesce(part.c.part_no, "").label("part_no")).select_from(
-        table.outerjoin(part, part.c.part == table.c.part)
-    )
+    query = select(*inspection_columns(tables)).select_from(table.outerjoin(part, part.c.part == table.c.part))
     for name in filters:
-        query = query.where(table.c[name] == bindparam(f"of_{name}"))
+        if name == "follows_another":  # true or false, as the value says
+            query = query.where(table.c.previous.is_not(None) == bindparam("of_follows_another"))
+        else:
+            query = query.where(table.c[name] == bindparam(f"of_{name}"))
     return query.order_by(table.c.opened)
 
 
@@ -49,17 +68,20 @@ def _inspections_named(tables: ReadTables) -> Select[Any]:
 
 
 @cache
-def _parts(part: Table, filters: tuple[str, ...]) -> Select[Any]:
-    query = select(part)
+def _parts(tables: ReadTables, filters: tuple[str, ...]) -> Select[Any]:
+    part = tables.part
+    query = select(*part_columns(tables))
     for name in filters:
         query = query.where(part.c[name] == bindparam(f"of_{name}"))
     return query.order_by(part.c.listed)
 
 
 @cache
-def _parts_by_serial(part: Table) -> Select[Any]:
+def _parts_by_serial(tables: ReadTables) -> Select[Any]:
+    part = tables.part
     in_range = part.c.serial >= bindparam("start"), part.c.serial < bindparam("stop")
-    return select(part).where(*in_range).order_by(part.c.serial, part.c.listed).limit(bindparam("most"))
+    found = select(*part_columns(tables)).where(*in_range)
+    return found.order_by(part.c.serial, part.c.listed).limit(bindparam("most"))
 
 
 def _overlapping(use: Table, after: bool, until: bool) -> Select[Any] | CompoundSelect[Any]:
@@ -77,7 +99,7 @@ def _overlapping(use: Table, after: bool, until: bool) -> Select[Any] | Compound
 @cache
 def _uses(use: Table, after: bool, until: bool) -> Select[Any]:
     found = _overlapping(use, after, until).subquery()
-    return select(found).order_by(found.c.started, found.c.source, found.c.inspection)
+    return select(*use_columns(found)).order_by(found.c.started, found.c.source, found.c.inspection)
 
 
 @cache
@@ -94,28 +116,6 @@ def _reliances(tables: ReadTables, after: bool, until: bool) -> Select[Any]:
         .select_from(found.outerjoin(inspection, inspection.c.inspection == found.c.inspection))
         .order_by(found.c.started, found.c.source, found.c.inspection)
     )
-
-
-def _inspection_row(row: Any) -> InspectionRow:
-    values = dict(row._mapping)
-    del values["opened"]
-    decided_at = values.pop("decided_at")
-    return InspectionRow(
-        opened_at=utc_from_text(values.pop("opened_at")),
-        decided_at=None if decided_at is None else utc_from_text(decided_at),
-        **values,
-    )
-
-
-def _part_row(row: Any) -> PartRow:
-    values = dict(row._mapping)
-    del values["listed"]
-    return PartRow(**values)
-
-
-def _use_row(row: Any) -> UseRow:
-    ended = None if row.ended is None else utc_from_text(row.ended)
-    return UseRow(row.object, utc_from_text(row.started), ended, row.inspection, row.what, row.kind, row.attempt)
 
 
 def _interval(object_: str, after: datetime | None, until: datetime | None) -> dict[str, str]:
@@ -297,9 +297,42 @@ class SqlSession:
         """Entries in force that came into the book in one way (``typed-late``), by position."""
         return self._once(lambda: lines.obtained(self._tx, how), "obtained", how)
 
+    def fields(
+        self, kind: type[Fact], names: Sequence[str], since: datetime | None = None, until: datetime | None = None
+    ) -> list[Fields]:
+        """Entries in force of one kind with some fields of their bodies, of event times in ``[since, until)``, by event time."""
+        wanted = tuple(names)
+        return self._once(
+            lambda: lines.fields(self._tx, kind, wanted, since, until), "fields", kind, wanted, since, until
+        )
+
+    def named(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Named]:
+        """Entries in force of one kind by their first subject, of event times in ``[since, until)``, by event time."""
+        return self._once(lambda: lines.named(self._tx, kind, since, until), "named", kind, since, until)
+
+    def named_by(self, person: str, since: datetime, until: datetime) -> list[Named]:
+        """Entries in force of every kind that one person entered, of event times in ``[since, until)``, by event time."""
+        return self._once(lambda: lines.named_by(self._tx, person, since, until), "named by", person, since, until)
+
+    def lines_about(self, subject: str) -> list[Line]:
+        """Entries in force about a subject, undecoded, by event time, then position."""
+        return self._once(lambda: lines.about(self._tx, subject), "lines about", subject)
+
+    def verdicts(self, position: int) -> list[tuple[str, str]]:
+        """Rule and verdict of each answer that a decision was signed on."""
+        return lines.verdicts(self._tx, position)
+
+    def kept(self, verdict: str, since: datetime | None = None) -> list[Kept]:
+        """By rule the decisions in force, of event times from ``since``, that were signed on one verdict of it."""
+        return self._once(lambda: lines.kept(self._tx, verdict, since), "kept", verdict, since)
+
     def corrections(self) -> list[Correction]:
         """Every correction and withdrawal, by position."""
         return self._once(lambda: lines.corrections(self._tx), "corrections")
+
+    def offsets(self, positions: Iterable[int]) -> dict[int, int]:
+        """The local offset in minutes at which each of some entries was made."""
+        return rows.offsets(self._tx, positions)
 
     def is_superseded(self, position: int) -> bool:
         """Whether a later entry corrects or withdraws the one at ``position``."""
@@ -308,6 +341,10 @@ class SqlSession:
     def entry(self, position: int) -> Recorded[Fact]:
         """The entry at a position; NotFound."""
         return self._tx.recorded([position])[0]
+
+    def seals(self, positions: Iterable[int]) -> list[Seal]:
+        """Entries in the form that their hashes are taken over, by position; NotFound."""
+        return seals.seals(self._tx, positions)
 
     def inspection(self, inspection: str) -> InspectionRow:
         """NotFound if the book holds no such inspection."""
@@ -327,6 +364,7 @@ class SqlSession:
         verified: bool | None = None,
         procedure: str | None = None,
         procedure_revision: str | None = None,
+        follows_another: bool | None = None,
     ) -> list[InspectionRow]:
         """In the order they were opened."""
         asked = {
@@ -338,6 +376,7 @@ class SqlSession:
             "verified": verified,
             "procedure": procedure,
             "procedure_revision": procedure_revision,
+            "follows_another": follows_another,
         }
         given = {name: value for name, value in asked.items() if value is not None}
         return self._inspections(**given)
@@ -346,15 +385,43 @@ class SqlSession:
         query = _inspections(self._tx.tables, tuple(given))
         params = {f"of_{name}": value for name, value in given.items()}
         return self._once(
-            lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "inspections", *given.items()
+            lambda: [inspection_row(row) for row in self._tx.quickly(query, [params])], "inspections", *given.items()
         )
+
+    def inspections_in(self, names: Iterable[str]) -> dict[str, InspectionRow]:
+        """Those of some records that the book holds, by number."""
+        return rows.inspections_in(self._tx, names)
+
+    def parts_in(self, names: Iterable[str]) -> dict[str, PartRow]:
+        """Those of some parts that the book holds, by key."""
+        return rows.parts_in(self._tx, names)
+
+    def briefs(self, names: Iterable[str] | None = None) -> dict[str, Brief]:
+        """Records by number, with what counts need of them: some, or all."""
+        return rows.briefs(self._tx, names)
+
+    def pieces_inspected(self) -> list[tuple[str, str, int]]:
+        """Part number, work order, pieces inspected: each part once, however many records it has."""
+        return rows.pieces_inspected(self._tx)
+
+    def decided(self) -> list[str]:
+        """The numbers of all records with a decision in force."""
+        return rows.decided(self._tx)
+
+    def records_of_orders(self) -> dict[str, int]:
+        """How many records each work order has."""
+        return rows.records_of_orders(self._tx)
+
+    def signed(self, names: Iterable[str]) -> dict[str, Signed]:
+        """Who signed the decision in force of some records, and the reading that an acceptance waits for."""
+        return lines.signed(self._tx, names)
 
     def inspections_named(self, start: str, most: int = 50) -> list[InspectionRow]:
         """Records whose number begins with ``start``, by number, at most ``most``."""
         params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
         query = _inspections_named(self._tx.tables)
         return self._once(
-            lambda: [_inspection_row(row) for row in self._tx.rows(query, params)], "records named", start, most
+            lambda: [inspection_row(row) for row in self._tx.quickly(query, [params])], "records named", start, most
         )
 
     def part(self, part: str) -> PartRow:
@@ -372,16 +439,16 @@ class SqlSession:
         """Pieces whose serial number begins with ``start``, by serial number, at most ``most``."""
         params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
         return self._once(
-            lambda: [_part_row(row) for row in self._tx.rows(_parts_by_serial(self._tx.tables.part), params)],
+            lambda: [part_row(row) for row in self._tx.quickly(_parts_by_serial(self._tx.tables), [params])],
             "serials",
             start,
             most,
         )
 
     def _parts(self, **given: str) -> list[PartRow]:
-        query = _parts(self._tx.tables.part, tuple(given))
+        query = _parts(self._tx.tables, tuple(given))
         params = {f"of_{name}": value for name, value in given.items()}
-        return self._once(lambda: [_part_row(row) for row in self._tx.rows(query, params)], "parts", *given.items())
+        return self._once(lambda: [part_row(row) for row in self._tx.quickly(query, [params])], "parts", *given.items())
 
     def uses(self, object_: str, after: datetime | None, until: datetime | None) -> list[UseRow]:
         """Uses of an object that overlap ``(after, until]``: ended later than ``after``
@@ -389,8 +456,16 @@ class SqlSession:
         query = _uses(self._tx.tables.object_use, after is not None, until is not None)
         params = _interval(object_, after, until)
         return self._once(
-            lambda: [_use_row(row) for row in self._tx.rows(query, params)], "uses", object_, after, until
+            lambda: [use_row(row) for row in self._tx.quickly(query, [params])], "uses", object_, after, until
         )
+
+    def use_total(self, object_: str, since: datetime, until: datetime) -> UseTotal:
+        """How much an object was used by what began in ``[since, until)``; each record once."""
+        return rows.use_total(self._tx, object_, since, until)
+
+    def use_times(self, object_: str, since: datetime, until: datetime) -> list[UseTime]:
+        """Uses of an object that began in ``[since, until)``, for sums; in no order."""
+        return rows.use_times(self._tx, object_, since, until)
 
     def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
         """The same uses with their records, as a recall needs them; by start."""

@@ -69,6 +69,13 @@ class Row:
         found = self.opt(column)
         return None if found is None else self._number(column, found, unit)
 
+    def number_with_unit(self, column: str) -> Number:
+        """A number whose unit stands in the cell with it: ``0.5 fc``."""
+        typed, _, unit = self.text(column).partition(" ")
+        if not unit:
+            raise self.error(column, f"{typed!r} has no unit; type number and unit, e.g. 0.5 fc")
+        return self._number(column, typed, unit.strip())
+
     def _number(self, column: str, typed: str, unit: str) -> Number:
         try:
             return Number(typed, unit)

@@ -84,8 +84,8 @@ def equipment(row: Row) -> f.EquipmentEntered:
 
 
 def calibration(row: Row) -> f.CalibrationRecorded:
-    """A calibration with what it found: +9 means that the meter read 9 % high."""
-    error = row.opt("as_found_error_percent")
+    """A calibration with what it found: +9 means that the meter read 9 % high; ``uncertainty`` with its unit."""
+    error, width = row.opt("as_found_error_percent"), row.opt("uncertainty")
     return f.CalibrationRecorded(
         row.text("equipment"),
         row.text("item"),
@@ -93,6 +93,8 @@ def calibration(row: Row) -> f.CalibrationRecorded:
         row.date_of("due"),
         row.text("result"),
         None if error is None else row.number("as_found_error_percent", "%"),
+        row.opt_number("uncertainty_percent", "%"),
+        None if width is None else row.number_with_unit("uncertainty"),
     )
 
 

@@ -743,7 +743,7 @@ setting(
     "before/calibrations",
     {"equipment": "GM-1"},
     {"due": "2026-03-09"},
-    refused(MT, fail="M30"),
+    refused(MT, fail="K10 M30"),
     {"E10": "M30 FAIL, M30 FAIL", "E29": ""} | CLEARED | VERIFY,
 )
 
@@ -973,6 +973,13 @@ setting(
     VERIFY,
 )
 setting(
+    "a look-alike that nobody told apart",
+    "receiving",
+    {"serial_or_lot": "FA-0077"},
+    {"told_apart": ""},
+    refused(("PT-008",), missing="G01 G02 G18"),
+)
+setting(
     "a split that does not add up",
     "inspections_mt",
     {"insp": "MT-012"},
@@ -1197,6 +1204,14 @@ dropping(
     "cover never went to assembly",
     "locations",
     {"serial_or_lot": "OPC-0205", "place": "assembly"},
+    {},
+    {"E13": "P41 PASS"},
+)
+setting(
+    "cover went to assembly unsaid: the scan is refused while the acceptance is provisional",
+    "locations",
+    {"serial_or_lot": "OPC-0205", "place": "assembly"},
+    {"reason": ""},
     {},
     {"E13": "P41 PASS"},
 )

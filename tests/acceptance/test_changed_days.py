@@ -51,6 +51,7 @@ PLAYED_EVERY_TIME = (
     "no rework recorded before its re-inspection",
     "four pores in line",
     "head cleaned before its re-view",
+    "cover went to assembly unsaid: the scan is refused while the acceptance is provisional",
     "an inspection twice",
 )
 CHOSEN = [mutation for mutation in MUTATIONS if mutation.name in PLAYED_EVERY_TIME]

@@ -83,11 +83,12 @@ ROOMS: Mapping[str, Room] = {
             "ndi.printing",
         ),
         UNLIMITED | {"fpdf", "zxingcpp", "PIL"},
+        lazily=frozenset({"matplotlib", "numpy"}),
     ),
     "photo": Room(
         ("ndi.domain", "ndi.services.ports", "ndi.services.picture_ports", "ndi.photo"),
         UNLIMITED,
-        lazily=frozenset({"PIL", "cv2", "numpy", "zxingcpp"}),
+        lazily=frozenset({"PIL", "cv2", "numpy", "pydicom", "zxingcpp"}),
     ),
     "procedure_files": Room(("ndi.domain", "ndi.services.ports", "ndi.procedure_files"), UNLIMITED),
     "tables": Room(("ndi.domain", "ndi.tables"), UNLIMITED),

@@ -15,7 +15,7 @@ import pytest
 from ndi import bootstrap
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError, NotFound, StoreError
-from ndi.services.copies import backup_age, record_backup
+from ndi.services.copies import backup_age, copies_text, late_backup, record_backup
 from ndi.services.lookup import every
 from ndi.services.workplace import Workplace
 from ndi.store import backup as store_backup
@@ -256,3 +256,33 @@ def test_keys_are_not_put_where_the_backup_lies(empty: Workplace, tmp_path: Path
         said = ndi("backup", book_of(tmp_path), tmp_path / "away", "--with-keys", tmp_path / place)
         assert said.code == 2 and "apart" in said.err
     assert not (tmp_path / "away").exists()
+
+
+def test_desk_says_how_old_backup_and_export_are(empty: Workplace, tmp_path: Path, ndi: Run) -> None:
+    def said() -> str:
+        with empty.book.session(readonly=True) as session:
+            return copies_text(empty, session)
+
+    assert said() == "No backup of this book was ever made. Never exported."
+    assert ndi("backup", book_of(tmp_path), tmp_path / "away").code == 0
+    assert said().startswith("Last backup ") and "Never exported." in said()
+    assert ndi("export", book_of(tmp_path), tmp_path / "out.zip").code == 0
+    assert "Last export 20" in said() and "entries since" in said()
+
+
+@pytest.mark.parametrize(("hours", "entries", "late"), [(24, 3, False), (24.1, 3, True), (24.1, 0, False)])
+def test_backup_is_late_after_a_day_with_entries(shop: Shop, hours: float, entries: int, late: bool) -> None:
+    """A backup each day: common practice, no source."""
+
+    def is_late() -> bool:
+        with shop.work.book.session(readonly=True) as session:
+            return bool(late_backup(shop.work, session))
+
+    assert is_late()  # never made
+    with shop.work.book.session(readonly=True) as session:
+        head = session.head()
+    record_backup(shop.work, "/mnt/away/x", head, "SUP-F")
+    assert not is_late()
+    shop.after(int(hours * 3600))
+    put(shop.work, *(f.EquipmentEntered(f"E-{number}", "lamp") for number in range(entries)))
+    assert is_late() is late

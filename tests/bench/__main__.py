@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.bench import book as books
-from tests.bench import measures, paper
+from tests.bench import candidates, measures, paper, photographs, questions
 from tests.bench import window as windows
 from tests.bench.measures import Line
 
@@ -50,9 +50,10 @@ def main(arguments: list[str] | None = None) -> int:
         )
         say(builds[-1])
         tables[size] = _measure(built, size)
-    lines_of_paper = paper.tags()
+    lines_of_paper = [*paper.tags(), *paper.reports()]
+    lines_of_photographs = [*photographs.photographs(), *candidates.candidates()]
     lines_of_window = windows.window()
-    text = "\n".join(_report(sizes, tables, lines_of_paper, lines_of_window, builds)) + "\n"
+    text = "\n".join(_report(sizes, tables, lines_of_paper, lines_of_photographs, lines_of_window, builds)) + "\n"
     sys.stdout.write(text)
     if args.out:
         args.out.write_text(text, encoding="utf-8")
@@ -71,6 +72,7 @@ def _measure(built: books.Built, size: int) -> list[Line]:
             lambda: measures.snapshots(bench),
             lambda: measures.recalling(bench),
             lambda: measures.prefixes(bench),
+            lambda: questions.questions(bench),
             lambda: measures.whole(bench),
             lambda: measures.appending(bench, Path(scratch)),
         ):
@@ -83,7 +85,12 @@ def _measure(built: books.Built, size: int) -> list[Line]:
 
 
 def _report(
-    sizes: list[int], tables: dict[int, list[Line]], tags: list[Line], window: list[Line], builds: list[str]
+    sizes: list[int],
+    tables: dict[int, list[Line]],
+    tags: list[Line],
+    photos: list[Line],
+    window: list[Line],
+    builds: list[str],
 ) -> list[str]:
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
@@ -103,6 +110,7 @@ def _report(
     for size in sizes:
         lines += ["", f"## {size:,} inspections", "", *_table(tables[size])]
     lines += ["", "## Papers", "", *_table(tags)]
+    lines += ["", "## Photographs", "", *_table(photos)]
     lines += ["", "## The window", "", *(_table(window) if window else ["NOT RUN: no Xvfb."])]
     lines += [
         "",

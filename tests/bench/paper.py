@@ -1,4 +1,4 @@
-"""Tags: ours against the same page drawn by the PDF library alone, its calls noted beforehand."""
+"""Tags: ours against the same page drawn by the PDF library alone, its calls noted beforehand; long reports against short ones."""
 
 from __future__ import annotations
 
@@ -10,13 +10,16 @@ from typing import Any
 
 import fpdf
 
+from ndi.printing.paper import paper_pdf
 from ndi.printing.tag import tag_pdf, tags_pdf
+from ndi.services.paper_blocks import PaperModel, RecordBlock
 from ndi.services.report_models import TagModel
 from tests.bench.measures import Line, turns
-from tests.printing.printing_models import tag
+from tests.printing.printing_models import answers, record, tag
 
 CREATED = datetime(2026, 3, 10, 15, 0, tzinfo=UTC)
 MANY = 500
+FEW_RECORDS, MANY_RECORDS = 50, 500
 _KEPT = (
     "set_creation_date",
     "set_title",
@@ -107,6 +110,24 @@ def tags() -> list[Line]:
     model = tag()
     models = [replace(model, tag_no=number + 1) for number in range(MANY)]
     return [_line("tag PDF", "tag", 15, [model]), _line(f"{MANY} tags in one PDF", f"{MANY} tags", 1, models)]
+
+
+def reports() -> list[Line]:
+    """A record in a long evidence pack against one in a short pack: the same time where work grows in proportion."""
+    short, long = _pack(FEW_RECORDS), _pack(MANY_RECORDS)
+    made: list[bytes] = []
+    one, other = turns(
+        1, lambda: made.append(paper_pdf(long, created=CREATED)), lambda: paper_pdf(short, created=CREATED)
+    )
+    note = f"102 answers a record, {len(made[0]) / 1e6:.1f} MB in all; floor: the same in a pack of {FEW_RECORDS}"
+    what = f"a record in an evidence pack of {MANY_RECORDS}"
+    return [Line(what, "record", one / MANY_RECORDS, other / FEW_RECORDS, 1.2, note)]
+
+
+def _pack(count: int) -> PaperModel:
+    models = [record(record_no=f"MT-{number:04d}", answers=answers(102), pictures=()) for number in range(count)]
+    blocks = tuple(RecordBlock(model) for model in models)
+    return PaperModel("EVIDENCE PACK", f"{count} records", "7Q2M4K9XWD", False, "2026-03-10", "1:0", blocks)
 
 
 def _line(what: str, unit: str, repeat: int, models: list[TagModel]) -> Line:

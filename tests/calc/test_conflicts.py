@@ -139,3 +139,15 @@ def test_dwell_doubled_up_to_50(temperature, needed):
 def test_boiler_code_changes_at_four(length, turns):
     inputs = COIL | {"length_in": length, "rule": "length to diameter"}
     assert ask("coil", inputs)["result"]["ampere_turns"] == pytest.approx(turns, rel=1e-9)
+
+
+@pytest.mark.parametrize(("length", "asks_for_pole_pieces"), [(5, True), (6, True), (6.000001, False)])
+def test_length_to_diameter_floor_shows_both_practices(length, asks_for_pole_pieces):
+    """One training sheet uses the formulas from L/D 2 on; the handbook wants pole pieces at 3 and less (p. 3-41)."""
+    found = ask("coil", COIL | {"coil_diameter_in": 12, "length_in": length, "floor": 2})["result"]
+    if not asks_for_pole_pieces:
+        assert "floor_alternatives" not in found
+        return
+    low, high = found["floor_alternatives"]
+    assert low["ampere_turns"] == pytest.approx(45000 / (length / 2), rel=1e-9)
+    assert high["choice"] == "3" and "refused" in high and "3-41" in high["source"]

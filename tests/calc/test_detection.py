@@ -17,6 +17,8 @@ from ndi.calc.detection import (
     fit,
     likelihood_upper,
     lower_bound,
+    share_at,
+    share_lower,
 )
 from ndi.domain.errors import InputError
 from tests.calc.published_data import rows
@@ -174,3 +176,16 @@ def test_demonstration_impossible_counts():
             chance_of_at_most(misses, of, 0.9)
         with pytest.raises(InputError):
             lower_bound(misses, of, 0.95)
+
+
+def test_band_of_the_curve_meets_the_upper_bound_of_its_place():
+    """Where ``share_lower`` is 90 %, ``band_upper`` says it is; the standard error of logit by hand from the covariance."""
+    curve = fit(BEETLES)
+    place = band_upper(curve, 0.9, 0.95)
+    assert share_lower(curve, place, 0.95) == pytest.approx(0.9)
+    assert share_at(curve, curve.x_at(0.9)) == pytest.approx(0.9)
+    error = math.sqrt(
+        np.array([1, 1.8]) @ [[curve.var_b0, curve.covariance], [curve.covariance, curve.var_b1]] @ [1, 1.8]
+    )
+    eta = curve.b0 + 1.8 * curve.b1 - stats.norm.ppf(0.95) * error
+    assert share_lower(curve, 1.8, 0.95) == pytest.approx(1 / (1 + math.exp(-eta)))

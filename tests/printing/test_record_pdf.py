@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from PIL import ImageChops
 
-from ndi.printing.outline import drawing_height
+from ndi.printing.outline import draw_outline, drawing_height, legend_for
+from ndi.printing.page import A4, Canvas
 from ndi.printing.record import NOT_A_RELEASE, PRACTICE_RECORD, VERDICT_SHAPES, record_pdf
 from ndi.services.report_models import AnswerLine, IndicationModel, PictureModel, ReasonLine, RecordModel, ZoneModel
 from tests.printing.pdf_text import MM, level, page_count, page_glyphs, picture, printed_lines, words
@@ -288,3 +289,16 @@ def test_record_of_102_rules_is_quick() -> None:
     record_pdf(model, created=CREATED)
     # measured 0.25 s alone on 2 cores; the limit leaves room for a busy machine
     assert time.perf_counter() - begun < 2
+
+
+def test_legend_is_known_before_the_outline_is_drawn() -> None:
+    """A finding is measured by it; whatever the width, it is what the drawing then says."""
+    model = record()
+    for width in (30.0, 60.0, 87.0, 120.0, 180.0):
+        height = drawing_height(model.outline, width, 52.0)
+        with Canvas(A4, title="legend", created=CREATED) as canvas:
+            canvas.add_page()
+            told = legend_for(canvas, width, height, model.outline, model.zones)
+            drawn_ = draw_outline(canvas, canvas.top, (15.0, 30.0, width, height), model.outline, model.zones, ())
+        assert told == drawn_
+    assert legend_for(canvas, 30.0, 20.0, model.outline, model.zones)  # something is too small there

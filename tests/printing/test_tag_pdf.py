@@ -259,6 +259,8 @@ def test_tag_more_and_more_conditions_print_in_full_until_refused() -> None:
 
 
 def test_the_library_is_not_imported_before_a_tag_is_drawn() -> None:
-    loaded = "import sys, ndi.printing.tag, ndi.printing.record; print('fpdf' in sys.modules, 'zxingcpp' in sys.modules)"
+    loaded = (
+        "import sys, ndi.printing.tag, ndi.printing.record; print('fpdf' in sys.modules, 'zxingcpp' in sys.modules)"
+    )
     run = subprocess.run([sys.executable, "-c", loaded], capture_output=True, text=True, check=True)
     assert run.stdout.split() == ["False", "False"]

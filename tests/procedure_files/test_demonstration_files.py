@@ -62,10 +62,10 @@ def test_documents_decode_again_to_the_same_things() -> None:
 @pytest.mark.parametrize(
     ("number", "revision", "first", "last", "rules"),
     [
-        ("MT-P-01", "F", date(2026, 1, 15), None, 98),
+        ("MT-P-01", "F", date(2026, 1, 15), None, 100),
         ("MT-P-01", "E", date(2025, 2, 1), date(2026, 1, 14), 96),
-        ("PT-P-01", "D", date(2026, 1, 15), None, 108),
-        ("PT-P-02", "B", date(2025, 11, 3), None, 108),
+        ("PT-P-01", "D", date(2026, 1, 15), None, 109),
+        ("PT-P-02", "B", date(2025, 11, 3), None, 109),
     ],
 )
 def test_procedure_dates_approver_and_count_of_rules(

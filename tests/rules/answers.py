@@ -33,6 +33,8 @@ USUAL = {
     "or condition of the rule takes that away.",
 }
 _MISSING = "What would contradict it is only a missing fact, and that is NOT RECORDED."
+_BEFORE_A_VIEW = "It is asked of a view: while the eyes adapt or the lamp warms up there is none yet, and the booth counts the time down."
+_A_SAMPLE = "It is asked of a result; while a sample still settles the answer that waits for it is M05's."
 NEVER: dict[Verdict, dict[str, str]] = {
     Verdict.FAIL: {
         "G02": "A number that is not on the work order is refused at receipt, so that no record is opened under it.",
@@ -46,6 +48,14 @@ NEVER: dict[Verdict, dict[str, str]] = {
         "D06": _MISSING,
         "D08": _MISSING,
         "D14": _MISSING,
+    },
+    Verdict.NOT_YET: {
+        "G23": _BEFORE_A_VIEW,
+        "L06": _BEFORE_A_VIEW,
+        "L07": _BEFORE_A_VIEW,
+        "M01": _A_SAMPLE,
+        "M02": _A_SAMPLE,
+        "M03": _A_SAMPLE,
     },
     Verdict.NOT_RECORDED: {
         "G30": "Containments are opened by the program in the same transaction as the fact that causes them.",

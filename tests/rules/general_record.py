@@ -89,9 +89,14 @@ def decision(
 
 
 def photo(
-    taken: str = "08:55", sha256: str = "aa", inspection: str = "X-001", reuse_reason: str | None = None
+    taken: str = "08:55",
+    sha256: str = "aa",
+    inspection: str = "X-001",
+    reuse_reason: str | None = None,
+    codes_read: tuple[str, ...] | None = None,
 ) -> Recorded[f.Fact]:
-    return b.rec(f.PhotoAttached(inspection, sha256, b.at(taken), reuse_reason=reuse_reason), "09:00", "L2-A")
+    fact = f.PhotoAttached(inspection, sha256, b.at(taken), reuse_reason=reuse_reason, codes_read=codes_read)
+    return b.rec(fact, "09:00", "L2-A")
 
 
 def indication(when: str = "08:58", name: str = "IND-01", inspection: str = "X-001") -> Recorded[f.Fact]:

@@ -13,6 +13,7 @@ import pytest
 
 from ndi.domain import facts as f
 from ndi.domain.answer import Verdict
+from ndi.domain.entry import Recorded
 from ndi.domain.fact_set import FactSet
 from ndi.domain.parameter_keys import OPTIONAL
 from ndi.domain.procedure import RequiredMethod
@@ -535,6 +536,60 @@ def test_g11_unit_of_limit_pass() -> None:
 def test_g11_coating_unknown_not_recorded() -> None:
     about = {"technique": b.technique(coating_max=b.num("0.003 in")), "master": b.master(coating=None)}
     assert ask("G11", inquiry=about).verdict is NOT_RECORDED
+
+
+def measured(coating: str, thickness: str | None, when: str = "07:20", zone: str | None = None) -> Recorded[f.Fact]:
+    value = None if thickness is None else b.num(f"{thickness} in")
+    return b.rec(f.CoatingMeasured("W26-0148/PN-1/S-1", coating, value, zone), when, "CLN-J")
+
+
+COATED = {"technique": b.technique(coating_max=b.num("0.003 in")), "master": b.master(coating=None)}
+
+
+@pytest.mark.parametrize(
+    ("readings", "verdict"),
+    [
+        ([measured("chrome", "0.0029")], PASS),
+        ([measured("chrome", "0.003")], PASS),
+        ([measured("chrome", "0.0031")], FAIL),
+        ([measured("chrome", None)], NOT_RECORDED),  # that there is some is not how thick it is
+        ([measured("none", None)], PASS),
+        ([measured("nickel", "0.002"), measured("paint", "0.001", "07:21")], PASS),  # layers add up to 0.003
+        ([measured("nickel", "0.002"), measured("paint", "0.0011", "07:21")], FAIL),
+        ([measured("chrome", "0.005"), measured("none", "0", "07:25")], PASS),  # stripped before it was worked on
+        ([measured("chrome", "0.005"), measured("chrome", "0.002", "07:25")], PASS),
+        ([measured("chrome", "0.001", zone="Z1")], NOT_RECORDED),  # of Z2 nobody knows
+        ([measured("chrome", "0.001", zone="Z1"), measured("none", None, zone="Z2")], PASS),
+        ([measured("chrome", "0.001"), measured("chrome", "0.004", "07:25", zone="Z2")], FAIL),
+    ],
+)
+def test_g11_what_was_measured_on_the_piece(readings: list[Recorded[f.Fact]], verdict: Verdict) -> None:
+    assert ask("G11", more=readings, inquiry=COATED).verdict is verdict
+
+
+@pytest.mark.parametrize(
+    ("when", "thickness", "verdict"),
+    [
+        ("08:40", "0", FAIL),  # stripped between the process and the look: it was worked on through 0.005
+        ("12:00", "0", FAIL),
+        ("12:00", None, FAIL),
+    ],
+)
+def test_g11_stripped_too_late_does_not_help(when: str, thickness: str | None, verdict: Verdict) -> None:
+    readings = [measured("chrome", "0.005"), measured("none", thickness, when)]
+    assert ask("G11", more=readings, inquiry=COATED).verdict is verdict
+
+
+def test_g11_plated_after_the_look_is_not_held_against_it() -> None:
+    readings = [measured("none", "0"), measured("chrome", "0.005", "13:00")]
+    assert ask("G11", asked="14:00", more=readings, inquiry=COATED).verdict is PASS
+
+
+def test_g11_measured_zone_takes_the_place_of_the_master_there_only() -> None:
+    """The master says 0.005 in everywhere; one of two zones was measured bare."""
+    about = {**COATED, "master": b.master(coating=b.num("0.005 in"))}
+    assert ask("G11", more=[measured("none", "0", zone="Z1")], inquiry=about).verdict is FAIL
+    assert ask("G11", more=[measured("none", "0")], inquiry=about).verdict is PASS
 
 
 def test_g11_technique_sets_none_not_applicable() -> None:

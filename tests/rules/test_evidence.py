@@ -592,6 +592,32 @@ def test_g25_same_photograph_on_two_records(mine: str | None, theirs: str | None
         assert "X-012" in answer.says
 
 
+@pytest.mark.parametrize(
+    ("codes", "reason", "verdict"),
+    [
+        (None, None, PASS),
+        ((), None, PASS),
+        (("part:W-1/P/1",), None, PASS),
+        (("order:W-1",), None, PASS),
+        (("part:W-1/P/2",), None, FAIL),
+        (("part:W-1/P/1", "part:W-1/P/2"), None, FAIL),
+        (("part:W-1/P/2",), "one frame shows both", PASS),
+        (("order:W-2",), None, FAIL),
+        (("lamp:LP-1", "https://example.org", "part:", ""), None, PASS),
+    ],
+)
+def test_g25_code_in_the_frame_names_the_part(
+    codes: tuple[str, ...] | None, reason: str | None, verdict: Verdict
+) -> None:
+    own = b.inquiry("PT", facts()).opened.fact
+    read = None if codes is None else tuple(c.replace("W-1/P/1", own.part) for c in codes)
+    read = read and tuple(own.work_order.join(("order:", "")) if c == "order:W-1" else c for c in read)
+    answer = ask("G25", more=[photo(codes_read=read, reuse_reason=reason)])
+    assert answer.verdict is verdict
+    if verdict is FAIL:
+        assert "W-1/P/2" in answer.says or "W-2" in answer.says
+
+
 def test_g25_same_photograph_twice_on_this_record_pass() -> None:
     assert ask("G25", more=[photo(), photo()]).verdict is PASS
 

@@ -877,6 +877,21 @@ def decision(word: str, when: str = "13:00", concession: str | None = None) -> R
     )
 
 
+def concession(when: str) -> Recorded[f.Fact]:
+    return b.rec(f.ConcessionGiven("X-001", "EC-26-014", "2", "one more look at 100 h", "ENG-K"), when)
+
+
+def lot_decision(held: int, when: str) -> Recorded[f.Fact]:
+    """Twelve pieces, some of them left to engineering."""
+    shares = (f.Child("ACCEPT", 12 - held), f.Child("HOLD-ENG", held)) if held else (f.Child("ACCEPT", 12),)
+    word = "SPLIT" if held else "ACCEPT"
+    return b.rec(f.DecisionSigned("X-001", r.PART, "L2-A", "c", word, shares, False, (), (), "0"), when)
+
+
+def split(held: int) -> dict[str, Any]:
+    return {"disposition": "SPLIT", "children": (f.Child("ACCEPT", 12 - held), f.Child("HOLD-ENG", held))}
+
+
 @pytest.mark.parametrize(
     ("facts", "about", "expected"),
     [
@@ -884,11 +899,16 @@ def decision(word: str, when: str = "13:00", concession: str | None = None) -> R
         ([decision("HOLD-ENG")], {"disposition": "HOLD-ENG"}, "NOT APPLICABLE"),
         ([decision("HOLD-ENG")], ACCEPT, "NOT RECORDED"),
         ([decision("HOLD-ENG")], {**ACCEPT, "concession": ""}, "NOT RECORDED"),
-        ([decision("HOLD-ENG")], {**ACCEPT, "concession": "EC-26-014 rev 2, ENG-K"}, "PASS"),
+        ([decision("HOLD-ENG"), concession("13:30")], {**ACCEPT, "concession": "EC-26-014 rev 2, ENG-K"}, "PASS"),
+        ([concession("12:30"), decision("HOLD-ENG")], {**ACCEPT, "concession": "EC-26-014 rev 2"}, "NOT RECORDED"),
         ([decision("HOLD-ENG"), decision("ACCEPT", "14:00")], {}, "NOT RECORDED"),
-        ([decision("HOLD-ENG"), decision("ACCEPT", "14:00", "EC-26-014 rev 2, ENG-K")], {}, "PASS"),
+        ([decision("HOLD-ENG"), concession("13:30"), decision("ACCEPT", "14:00", "EC-26-014 rev 2")], {}, "PASS"),
         ([decision("ACCEPT")], ACCEPT, "NOT APPLICABLE"),
         ([], ACCEPT, "NOT APPLICABLE"),
+        ([lot_decision(2, "13:00")], split(2), "NOT APPLICABLE"),  # signed again, nothing released
+        ([lot_decision(2, "13:00")], split(1), "NOT RECORDED"),
+        ([lot_decision(2, "13:00")], ACCEPT, "NOT RECORDED"),
+        ([lot_decision(2, "13:00"), concession("13:30")], split(1), "PASS"),
     ],
 )
 def test_d14_hold_is_released_only_with_an_engineering_reference(

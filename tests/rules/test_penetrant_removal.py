@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from ndi.domain import facts as f
 from ndi.domain.answer import Verdict
 from tests import build
 from tests.build import num
@@ -275,6 +276,50 @@ def test_p16_wash_for_two_parts_at_limit(ended: str, verdict: Verdict) -> None:
         verdict,
         "at most 180 s x 2 = 6 min, on average: only the basket was timed",
     )
+
+
+def piece(name: str, began: str, ended: str) -> Fact:
+    return build.rec(f.PieceTimed("B1", "wash", f"W26-0148/PN-1/{name}", build.at(began)), ended)
+
+
+@pytest.mark.parametrize(
+    ("ended", "verdict"), [("08:42:59", PASS), ("08:43:00", PASS), ("08:43:01", FAIL), ("08:45:00", FAIL)]
+)
+def test_p16_one_part_far_too_long_is_not_hidden_by_the_mean(ended: str, verdict: Verdict) -> None:
+    """Six minutes for two parts of at most 180 s each are right on average, whichever part had them."""
+    washed = basket(wash=("08:40", "08:46:00"))
+    assert ask("P16", washed).verdict is PASS
+    answer = ask("P16", [*washed, piece("S-1", "08:40:00", ended), piece("S-2", ended, "08:46:00")])
+    expected = FAIL if ended == "08:42:59" else verdict  # then the other one had 181 s
+    assert answer.verdict is expected
+    if expected is FAIL:
+        assert "washed" in answer.says and "longest 180 s" in answer.says
+
+
+def test_p16_every_part_timed_by_itself_needs_no_mean() -> None:
+    """Between two parts the basket waits: 7 min in all, 3 min for each of two."""
+    facts = [piece("S-1", "08:40:00", "08:43:00"), piece("S-2", "08:44:00", "08:47:00")]
+    answer = ask("P16", [*basket(wash=("08:40", "08:47:00")), *facts])
+    assert (answer.verdict, answer.found, answer.limit) == (PASS, "S-1 3 min; S-2 3 min", "at most 180 s")
+    assert ask("P16", basket(wash=("08:40", "08:47:00"))).verdict is FAIL
+
+
+def test_p16_some_parts_timed_by_themselves_says_so() -> None:
+    answer = ask("P16", [*basket(wash=("08:40", "08:46:00")), piece("S-1", "08:40:00", "08:43:00")])
+    assert answer.verdict is PASS
+    assert "on average: only 1 of 2 were timed by themselves" in answer.limit
+    assert ask("P16", [*basket(wash=("08:40", "08:42:00")), piece("S-1", "08:38:00", "08:41:01")]).verdict is FAIL
+
+
+def test_p16_part_that_ended_before_it_began_not_recorded() -> None:
+    answer = ask("P16", [*basket(wash=("08:40", "08:46:00")), piece("S-1", "08:43:00", "08:41:00")])
+    assert (answer.verdict, answer.says) == (NOT_RECORDED, "wash of part S-1 ended before it began")
+
+
+def test_p16_passes_of_one_part_count_together() -> None:
+    twice = [piece("S-1", "08:40:00", "08:42:00"), piece("S-1", "08:43:00", "08:44:01")]
+    answer = ask("P16", [*basket(wash=("08:40", "08:45:00")), *twice])
+    assert (answer.verdict, answer.says) == (FAIL, "part S-1 washed 3 min 1 s, longest 180 s")
 
 
 def test_p16_twelve_minutes_for_four_parts_passes() -> None:

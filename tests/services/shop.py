@@ -217,9 +217,19 @@ class Shop:
         return inspection
 
     def crack(
-        self, inspection: str, part: str, indication: str = "IND-01", *, piece: str | None = None, zone: str = "WEB"
+        self,
+        inspection: str,
+        part: str,
+        indication: str = "IND-01",
+        *,
+        piece: str | None = None,
+        zone: str = "WEB",
+        at: tuple[str, str] | None = None,
     ) -> None:
-        """A relevant linear indication with all its evidence but the second look, and the piece in quarantine."""
+        """A relevant linear indication with all its evidence but the second look, and the piece in quarantine.
+
+        ``at``: its place on the outline, in millimetres.
+        """
         seen = f.IndicationSeen(
             indication,
             inspection,
@@ -231,6 +241,8 @@ class Shop:
             "radial",
             num("90 deg"),
             piece,
+            x_mm=num(f"{at[0]} mm") if at else None,
+            y_mm=num(f"{at[1]} mm") if at else None,
         )
         self.record(seen)
         self.record(
@@ -340,8 +352,10 @@ def documents(folder: Path, files: Iterable[str] = _FILES) -> list[receiving.Doc
     return bootstrap.library_documents(folder)
 
 
-def begin(folder: Path) -> None:
+def begin(folder: Path, *, adapt: Callable[[Path], None] | None = None) -> None:
     """A book in ``folder`` that stands at 07:50 of the day: people, equipment, checks and readings are in.
+
+    ``adapt`` may change the files of procedures, techniques and parts before they are adopted.
 
     A practice book: the rules are the same, and nobody types a secret at each signature.
     """
@@ -349,7 +363,11 @@ def begin(folder: Path) -> None:
     work = bootstrap.new_book(folder / "shop.book", shop="TEST", station=STATION, practice=True, clock=clock)
     why = "kept on paper before this book"
     recording.transcribe(work, _people(), person="SUP-F", why=why)
-    receiving.adopt(work, documents(folder / "procedures"), "NL3-E")
+    adopted = documents(folder / "procedures")
+    if adapt is not None:
+        adapt(folder / "procedures")
+        adopted = bootstrap.library_documents(folder / "procedures")
+    receiving.adopt(work, adopted, "NL3-E")
     recording.transcribe(work, [*_equipment(), *_history()], person="SUP-F", why=why)
     _morning(Shop(work, clock))
     Shop(work, clock).close()
@@ -433,6 +451,7 @@ def _history() -> list[tuple[f.Fact, Moment]]:
         f.TankFilled("MT-01", ("MTB-1",)),
         *(check("lamp integrity", name, True) for name in ("LP-1", "LP-2", "LP-3", "LP-4")),
         check("bath contamination", "MTB-1", True),
+        check("restore test", "record copies", True),
         check("vehicle and viscosity", "MTB-1", True),
         check("removability and sensitivity", "PEN-1", True, LINE),
         f.ReadingRecorded("PEN-1", "water content", num("1.5 %")),

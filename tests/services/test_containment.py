@@ -99,7 +99,7 @@ def test_cheapest_action_follows_where_the_part_is(recalled: Shop) -> None:
         return only.action
 
     assert action() == "re-view"
-    recalled.record(f.PartMoved("W26-0148/T6-11020/SP-1", "assembly"), by="L1-D")
+    recalled.record(f.PartMoved("W26-0148/T6-11020/SP-1", "assembly", reason="needed for a trial fit"), by="L1-D")
     assert action() == "retrieve"
 
 

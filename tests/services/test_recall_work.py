@@ -9,12 +9,13 @@ import pytest
 
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError, NotPermitted
-from ndi.services import recall_work, recording
+from ndi.services import handover, recall_work, recording, rejected, scrapping
 from ndi.services.containment import all_containments
 from ndi.services.meter_recall import meter_found
 from ndi.services.recall_contents import contents, supposed
-from tests.build import num
+from tests.build import at, num
 from tests.services.shop import SUMP, Shop, calibration
+from tests.services.test_law_10 import rejected_gear
 
 PART = f"W26-0148/{SUMP}/SP-1"
 
@@ -58,14 +59,14 @@ def test_supposed_set_is_the_set_that_would_be_opened_and_writes_nothing(viewed:
 
 
 def test_set_tells_where_each_piece_is_and_of_which_engine(recalled: Shop) -> None:
-    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    recalled.record(f.PartMoved(PART, "shipped", reason="needed for a trial fit"), by="L1-D")
     (item,) = contents(recalled.work, "CT-01").items
     assert (item.engine, item.place, item.is_shipped, item.name) == ("Tavelin 6H-515 6H-0231", "shipped", True, "SP-1")
     assert any("first" in use for use in item.uses)
 
 
 def test_shipped_part_has_its_owner_told(recalled: Shop) -> None:
-    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    recalled.record(f.PartMoved(PART, "shipped", reason="needed for a trial fit"), by="L1-D")
     recall_work.assign(recalled.work, "CT-01", "PT-001", "SUP-F", date(2026, 3, 12), "SUP-F")
     (item,) = contents(recalled.work, "CT-01").items
     assert item.assigned is not None and (item.assigned.action, item.assigned.person) == ("notify", "SUP-F")
@@ -75,9 +76,35 @@ def test_shipped_part_has_its_owner_told(recalled: Shop) -> None:
 
 
 def test_bringing_back_does_not_do_the_item(recalled: Shop) -> None:
-    recalled.record(f.PartMoved(PART, "assembly"), by="L1-D")
+    recalled.record(f.PartMoved(PART, "assembly", reason="needed for a trial fit"), by="L1-D")
     recall_work.action_done(recalled.work, "CT-01", "PT-001", "retrieve", "SUP-F", "re-view rack")
     assert contents(recalled.work, "CT-01").open_items == ("PT-001",)
+
+
+def test_scrapped_part_needs_nothing_more(shop: Shop) -> None:
+    """A rejected gear under a bad lamp: nobody can process what was cut in two, so the set can be closed."""
+    recording.record_outside_fact(shop.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
+    part = rejected_gear(shop)
+    shop.after(60).read_lamp("LP-1", "880")
+    assert contents(shop.work, "CT-01").open_items == ("MT-001",)
+    shop.record(f.OwnerAnswered(part, "scrap", "letter 3"))
+    scrapping.scrap_part(shop.work, part, "CI-G", "SUP-F", photo="ab12", defaced=True)
+    (item,) = contents(shop.work, "CT-01").items
+    assert item.done == "SCRAP"
+    assert not [line for line in handover.open_lines(shop.work) if line.kind == "recall set"]
+    recall_work.close(shop.work, "CT-01", "NL3-E", "CI-G")
+
+
+def test_returned_part_has_its_owner_told(shop: Shop) -> None:
+    recording.record_outside_fact(shop.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
+    part = rejected_gear(shop)
+    shop.record(f.OwnerAnswered(part, "return", "letter 3"))
+    rejected.return_unserviceable(shop.work, part, "CI-G", marked=True)
+    shop.after(60).read_lamp("LP-1", "880")
+    (item,) = contents(shop.work, "CT-01").items
+    assert (item.action, item.done) == ("notify", "")
+    recall_work.action_done(shop.work, "CT-01", "MT-001", "notify", "SUP-F", "letter 4")
+    assert contents(shop.work, "CT-01").open_items == ()
 
 
 def test_closing_needs_every_item_and_two_persons(recalled: Shop) -> None:
@@ -86,7 +113,7 @@ def test_closing_needs_every_item_and_two_persons(recalled: Shop) -> None:
 
     with pytest.raises(NotPermitted, match="PT-001 still to do"):
         close()
-    recalled.record(f.PartMoved(PART, "shipped"), by="L1-D")
+    recalled.record(f.PartMoved(PART, "shipped", reason="needed for a trial fit"), by="L1-D")
     recall_work.action_done(recalled.work, "CT-01", "PT-001", "notify", "SUP-F", "letter 12")
     for three, quality, why in (
         ("L2-A", "CI-G", "no level 3"),
@@ -136,6 +163,82 @@ def test_certificate_that_ended_earlier_recalls_its_holder_s_work(viewed: Shop) 
     (opened,) = viewed.facts(f.ContainmentOpened)
     assert (opened.fact.object, opened.fact.quantity) == ("L2-B", "certificate")
     assert "PT-001" in opened.fact.inspections
+
+
+def entry_of(shop: Shop, kind: type[f.Fact], subject: str, **fields: object) -> int:
+    found = [r for r in shop.facts(kind, subject) if all(getattr(r.fact, k) == v for k, v in fields.items())]
+    return found[-1].position
+
+
+def recalled_by(shop: Shop, position: int) -> list[str]:
+    return [item.inspection for item in supposed(shop.work, position).items]
+
+
+def test_meter_in_doubt_reaches_what_was_viewed_under_the_lamps_read_with_it(viewed: Shop) -> None:
+    viewed.at("09:10").read_lamp("LP-3", "1700")
+    first = entry_of(viewed, f.CalibrationRecorded, "RM-1")
+    assert recalled_by(viewed, first) == ["PT-001"]  # believed until the next one, and there is none
+    viewed.at("08:00", "2026-03-20")
+    again = calibration("RM-1", "UV-A channel", date(2026, 3, 20), date(2026, 9, 20))
+    recording.record_outside_fact(viewed.work, again, "SUP-F")
+    found = supposed(viewed.work, entry_of(viewed, f.CalibrationRecorded, "RM-1"))
+    assert [item.inspection for item in found.items] == ["PT-001"]
+    assert ("first", "PT-001/view 1") in found.items[0].kinds
+    assert (found.object, str(found.last_good)[:10]) == ("RM-1", "2025-09-20")
+
+
+def test_meter_that_read_other_lamps_recalls_nothing_of_this_one(viewed: Shop) -> None:
+    """LP-3 and its booth were read with RM-1 only: the gaussmeter's calibration reaches no penetrant record."""
+    viewed.at("08:00", "2026-03-20")
+    again = calibration("GM-1", "UV-A channel", date(2026, 3, 20), date(2026, 9, 20))
+    recording.record_outside_fact(viewed.work, again, "SUP-F")
+    assert recalled_by(viewed, entry_of(viewed, f.CalibrationRecorded, "GM-1")) == []
+
+
+@pytest.mark.parametrize(
+    ("person", "method", "records"),
+    [("L1-D", "PT", ["PT-001"]), ("L2-B", "PT", ["PT-001"]), ("L2-B", "MT", []), ("L2-C", "PT", [])],
+    ids=["did the steps of the line", "viewed and signed", "another method", "did nothing"],
+)
+def test_certificate_in_doubt_reaches_every_kind_of_work(
+    viewed: Shop, person: str, method: str, records: list[str]
+) -> None:
+    assert recalled_by(viewed, entry_of(viewed, f.CertificateEntered, person, method=method)) == records
+
+
+def test_set_is_followed_from_views_to_engines(recalled: Shop) -> None:
+    recalled.record(f.PartMoved(PART, "assembly", reason="needed for a trial fit"), by="L1-D")
+    found = contents(recalled.work, "CT-01")
+    stages = dict(found.stages)
+    assert list(stages)[:3] == ["views", "second looks", "re-views"]
+    assert list(stages)[-4:] == ["parts", "at assembly", "engines", "shipped"]
+    assert stages["views"] == ("PT-001/view 1",)
+    assert stages["parts"] == stages["at assembly"] == ("SP-1",)
+    assert stages["engines"] == ("Tavelin 6H-515 6H-0231",) and stages["shipped"] == ()
+
+
+def test_action_follows_the_part_and_the_time(recalled: Shop) -> None:
+    """Re-view while the developer lasts, process again afterwards, retrieve once it is gone: asked anew each time."""
+
+    def action() -> str:
+        return contents(recalled.work, "CT-01").items[0].action
+
+    assert action() == "re-view"
+    recalled.at("20:00")
+    assert action() == "reprocess"
+    recalled.record(f.PartMoved(PART, "stores", reason="needed for a trial fit"), by="L1-D")
+    assert action() == "retrieve"
+
+
+def test_reading_found_bad_afterwards_was_believed_until_the_next_good_one(viewed: Shop) -> None:
+    """The 06:40 reading opened the interval in which PT-001 was viewed; a good one at 07:00 takes it out of doubt."""
+    opening = entry_of(viewed, f.ReadingRecorded, "LP-3")
+    assert recalled_by(viewed, opening) == ["PT-001"]
+    between = f.ReadingRecorded("LP-3", "UV-A at 15 in", num("1700 uW/cm2"), "as-found", "RM-1", distance=num("15 in"))
+    recording.record_reading(viewed.work, between, "L1-D", when=at("07:00"), why="kept on the paper sheet")
+    assert recalled_by(viewed, opening) == []
+    opened = recall_work.recall_from(viewed.work, opening, "L2-B", "read with another filter")
+    assert opened.inspections == () and str(opened.first_bad)[-5:] == "07:00"
 
 
 # --- meters ---------------------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError, NotPermitted
 from ndi.services import inspecting, questions, receiving, recording, scrapping, tagging
+from ndi.services import rejected as returning
 from ndi.services.state import piece_states
 from tests.services.shop import GEAR, GEAR_SHEET, Shop
 from tests.services.test_law_10 import rejected_gear
@@ -19,9 +20,10 @@ PART = "W26-0148/T6-10501/CG-1"
 
 @pytest.fixture
 def rejected(shop: Shop) -> Shop:
-    """The gear of MT-001 is rejected; CI-G is of quality."""
+    """The gear of MT-001 is rejected, its owner lets it be scrapped; CI-G is of quality."""
     recording.record_outside_fact(shop.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
     rejected_gear(shop)
+    shop.record(f.OwnerAnswered(PART, "scrap", "letter 3"))
     return shop
 
 
@@ -64,6 +66,32 @@ def test_only_a_rejected_piece_is_scrapped(accepted: Shop) -> None:
     recording.record_outside_fact(accepted.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
     with pytest.raises(NotPermitted, match="is not rejected"):
         scrap(accepted)
+
+
+def test_owner_is_asked_before_a_piece_is_scrapped(shop: Shop) -> None:
+    recording.record_outside_fact(shop.work, f.PersonEntered("CI-G", ("quality",)), "SUP-F")
+    rejected_gear(shop)
+    with pytest.raises(NotPermitted, match="has not answered"):
+        scrap(shop)
+    shop.record(f.OwnerAnswered(PART, "return", "letter 3"))
+    with pytest.raises(NotPermitted, match=r"answered 'return' .*\(letter 3\), not 'scrap'"):
+        scrap(shop)
+    assert not shop.facts(f.PartScrapped)
+    shop.after(1).record(f.OwnerAnswered(PART, "scrap", "letter 4"))
+    scrap(shop)
+
+
+def test_returned_piece_is_not_scrapped_and_nothing_is_signed_on_it(rejected: Shop) -> None:
+    rejected.after(1).record(f.OwnerAnswered(PART, "return", "letter 4"))
+    returning.return_unserviceable(rejected.work, PART, "CI-G", marked=True)
+    rejected.after(1).record(f.OwnerAnswered(PART, "scrap", "letter 5"))
+    with pytest.raises(InputError, match="is RETURN UNSERVICEABLE already"):
+        scrap(rejected)
+    with rejected.work.book.session(readonly=True) as session:
+        assert piece_states(rejected.work, session, session.part(PART)) == {"RETURN UNSERVICEABLE": 1}
+    for word in ("ACCEPT", "REJECT", "REWORK", "HOLD-ENG"):
+        with pytest.raises(NotPermitted, match="that is final"):
+            rejected.sign("MT-001", word)
 
 
 def test_piece_is_scrapped_once(rejected: Shop) -> None:

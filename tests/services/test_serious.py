@@ -83,7 +83,7 @@ def test_release_comes_from_outside_and_starts_the_keeping(cracked: Shop) -> Non
 
 
 def test_rejected_piece_goes_back_when_its_owner_asks(cracked: Shop) -> None:
-    with pytest.raises(NotPermitted, match="owner has not asked"):
+    with pytest.raises(NotPermitted, match="owner has not answered"):
         rejected.return_unserviceable(cracked.work, PART, "CI-G", marked=True)
     cracked.record(f.OwnerAnswered(PART, "return", "letter 3"))
     with pytest.raises(NotPermitted, match="not of quality"):

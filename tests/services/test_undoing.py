@@ -10,9 +10,12 @@ from typing import Any
 import pytest
 
 from ndi.domain import facts as f
+from ndi.domain.entry import Draft
 from ndi.domain.errors import NotPermitted
 from ndi.domain.ticks import DRY
 from ndi.services import inspecting, recording
+from ndi.services.annotating import annotate
+from ndi.services.measured_photographs import record_measured
 from ndi.services.photographs import attach_photograph
 from ndi.services.undoing import UNDOABLE, last_of, undo_last
 from tests.build import num
@@ -22,6 +25,7 @@ from tests.services.shop import GEAR, GEAR_SHEET, LINE, SUMP, Shop, begin, open_
 WHO = "L2-A"
 VIEW = "MT-001/view"
 PART = "W26-0148/T6-10501/CG-1"
+PHOTO = "ab" * 32
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +38,9 @@ def at_work(tmp_path_factory: pytest.TempPathFactory) -> Path:
     steps = made.magnetic_steps("MT-001", made.receive(GEAR, "CG-1"), GEAR_SHEET, nothing_seen=False)
     made.play(step for step in steps if step.seconds < 780)
     made.after(60).crack("MT-001", PART)
+    with made.work.transaction() as session:
+        now = made.work.now()
+        session.append([Draft(f.PhotoAttached("MT-001", PHOTO, now, "IND-01"), now, WHO)])
     made.close()
     return folder / "copy"
 
@@ -98,6 +105,14 @@ MAKERS: dict[type[f.Fact], Callable[[Shop], object]] = {
     f.IndicationSeen: _plain(seen()),
     f.IndicationTested: _plain(f.IndicationTested("IND-01", "re-shot", "gone")),
     f.PartMoved: _plain(f.PartMoved(PART, "MT booth")),
+    f.PhotographAnnotated: lambda shop: annotate(
+        shop.work,
+        f.PhotographAnnotated("MT-001", PHOTO, "", "text", (f.PicturePoint(num("10 %"), num("10 %")),), "tip"),
+        WHO,
+    ),
+    f.PhotographMeasured: lambda shop: record_measured(
+        shop.work, f.PhotographMeasured("MT-001", "IND-01", PHOTO, num("9 mm"), num("0.1 mm"), "card"), WHO
+    ),
     f.PlugsCounted: _plain(f.PlugsCounted("MT-001", "in", 3)),
     f.ReasonGiven: _plain(f.ReasonGiven("MT-001", "G03", "bench was occupied", WHO)),
     f.ResidualRead: _plain(f.ResidualRead("MT-001", "tooth rim", num("2 G"), "GM-1", True)),

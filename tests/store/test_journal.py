@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Draft, Obtained
@@ -65,6 +68,28 @@ def test_boot_clock_belongs_to_the_event_only_where_it_was_taken_live(
     (recorded,) = put(book, Draft(reading(), when, by="P", how=how))
     live = how in (Obtained.TIMER, Obtained.SCANNER, Obtained.INSTRUMENT)
     assert recorded.when.boot == (Boot("boot-a", 1_000_000) if live and near else None)
+
+
+def test_seals_are_what_the_hashes_were_taken_over(book: SqliteBook) -> None:
+    """FIPS 180-4 by hashlib over the text alone; each text names the hash before it; a station's own signature is beside it."""
+    put(book, *(draft(reading(str(1000 + n), f"L\u00e4mpchen {n}")) for n in range(30)))
+    with book.session(readonly=True) as session:
+        found = session.seals([9, 3, 3, *range(1, 33)])
+        assert [seal.position for seal in found] == list(range(1, 33))
+        before = "0" * 64
+        for seal in found:
+            assert hashlib.sha256(seal.text.encode()).hexdigest() == seal.hash
+            told = json.loads(seal.text)
+            assert (told["prev_hash"], told["position"], seal.station) == (before, seal.position, told["station"])
+            assert seal.text == json.dumps(told, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+            Ed25519PublicKey.from_public_bytes(bytes.fromhex(book.key.public_hex)).verify(
+                bytes.fromhex(seal.signature), bytes.fromhex(seal.hash)
+            )
+            before = seal.hash
+        assert session.head().hash == before
+        assert session.seals([]) == []
+        with pytest.raises(NotFound, match="entry 33"):
+            session.seals([1, 33])
 
 
 def test_uids_sort_by_recorded_time_and_sequence(book: SqliteBook, clock: FakeClock) -> None:

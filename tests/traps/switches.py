@@ -168,4 +168,13 @@ def no_guard_band() -> None:
     """Whatever the procedure says, limits stay where they are."""
     from ndi.rules.inquiry import Inquiry
 
-    Inquiry.guard = lambda self, reading: Fraction(0)  # type: ignore[method-assign]
+    says_yes = Inquiry.says_yes
+    Inquiry.says_yes = lambda self, key: key != "guard_band" and says_yes(self, key)  # type: ignore[method-assign]
+
+
+@special
+def no_viewing_queue() -> None:
+    """Nobody knows what is to be viewed before a basket."""
+    from ndi.services import line_state
+
+    line_state.with_queues = tuple

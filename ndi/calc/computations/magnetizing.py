@@ -123,6 +123,12 @@ def _coil(inputs: Inputs) -> Outcome:
         other = coil.shot(setup, floor, rule.value, choice.value)
         return {"ampere_turns": other.ampere_turns, "amps": other.amps}
 
+    def by_floor(choice: published.Choice[Fraction]) -> Result:
+        other = coil.shot(setup, choice.value, rule.value, plus.value)
+        if choice is published.COIL_FLOOR[1] and other.length_to_diameter_raw <= choice.value:
+            return {"refused": f"L/D {shown(other.length_to_diameter_raw, digits=12)} asks for pole pieces"}
+        return {"ampere_turns": other.ampere_turns, "amps": other.amps}
+
     try:
         shot = coil.shot(setup, floor, rule.value, plus.value)
     except coil.NeedsExtensions as short:
@@ -153,7 +159,8 @@ def _coil(inputs: Inputs) -> Outcome:
             "positions": shot.positions,
         }
         | alternatives(inputs, "rule", published.COIL_RULE, by_rule)
-        | alternatives(inputs, "high_fill", published.HIGH_FILL_PLUS, by_plus),
+        | alternatives(inputs, "high_fill", published.HIGH_FILL_PLUS, by_plus)
+        | alternatives(inputs, "floor", published.COIL_FLOOR, by_floor),
     )
 
 

@@ -47,6 +47,7 @@ KEYS: dict[str, str] = {
     "KP_Enter": "enter",
     "Return": "enter",
     "F13": "enter",  # left pedal: mark the time, next
+    "F14": "photo",  # right pedal: a picture is taken, where pictures are
     "Pause": "*",
     "Up": "8",
     "Down": "2",

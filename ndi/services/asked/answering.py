@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ndi.domain import facts as f
+from ndi.domain.codec import body_of
 from ndi.domain.entry import Draft, Obtained, Recorded
-from ndi.domain.errors import InputError
-from ndi.services.asked import audit, finds, floor, persons, relied
+from ndi.domain.errors import InputError, NotFound
+from ndi.services.asked import audit, finds, floor, looks, persons, relied, timing
+from ndi.services.asked.proposed import proposed
 from ndi.services.asked.question import QUESTIONS, AskedRow, Question, Reader, settled
+from ndi.services.asked.words import kind_text, shown
 from ndi.services.lookup import about
 from ndi.services.ports import Head
 from ndi.services.recording import check_known
 from ndi.services.workplace import Workplace
 
-_ASKED_IN = (relied, finds, persons, floor, audit)  # importing them fills the list
+_ASKED_IN = (relied, finds, looks, persons, floor, timing, audit)  # importing them fills the list
 _RISKY = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run what begins so
 
 
@@ -63,10 +66,48 @@ def ask(work: Workplace, id_: str, given: Mapping[str, str]) -> Answered:
     """Answer a question from the book as it stands; InputError for wrong parameters, NotFound for a thing it does not hold."""
     asked = find(id_)
     now = work.now()
+    lacking = [each for each in asked.parameters if each.default is None and not given.get(each.name, "").strip()]
+    if lacking:
+        needs = " ".join(f"{each.name}={each.meaning}" for each in lacking)
+        likely = " ".join(f"{name}={value}" for name, value in proposed(work, asked).items())
+        raise InputError(f"{asked.id} needs {needs}" + (f"; in this book for instance {likely}" if likely else ""))
     values = settled(asked, given, now.local.date())
     with work.look() as session:
         rows = tuple(asked.find(Reader(work, session, values, now)))
         return Answered(asked, values, rows, session.head())
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One line of the page over all questions: what was asked about, how many rows, or why there is no answer."""
+
+    question: Question
+    parameters: dict[str, str]
+    count: int | None
+    says: str = ""
+
+    def __str__(self) -> str:
+        about_ = " ".join(f"{name}={value}" for name, value in self.parameters.items())
+        count = "-" if self.count is None else str(self.count)
+        return f"{self.question.id:>4} {count:>7}  {self.question.text}{f' ({about_})' if about_ else ''}{self.says and f': {self.says}'}"
+
+
+_LONG = {"F31": "walks the whole chain: ask it by itself, or ndi verify"}
+
+
+def over_all(work: Workplace, person: str = "") -> Iterator[Summary]:
+    """Every question as it is proposed, one after the other: the page that a shift is looked over with."""
+    for asked in questions():
+        if asked.id in _LONG:
+            yield Summary(asked, {}, None, _LONG[asked.id])
+            continue
+        given = proposed(work, asked, person)
+        try:
+            answered = ask(work, asked.id, given)
+        except (InputError, NotFound) as error:
+            yield Summary(asked, given, None, str(error))
+        else:
+            yield Summary(asked, answered.parameters, answered.count)
 
 
 def freeze(work: Workplace, answered: Answered, person: str) -> Recorded[f.Fact]:
@@ -111,6 +152,16 @@ def frozen(work: Workplace, answered: Answered) -> tuple[Frozen, ...]:
             known[key] = ask(work, answered.question.id, values)
         found.append(Frozen(recorded, known[key]))
     return tuple(found)
+
+
+def evidence(work: Workplace, row: AskedRow) -> Iterator[str]:
+    """The entries that a row follows from, each in words."""
+    with work.look() as session:
+        for position in row.evidence:
+            entry = session.entry(position)
+            corrected = ", corrected since" if session.is_superseded(position) else ""
+            words = shown({name: value for name, value in body_of(entry.fact).items() if name != "answers"})
+            yield f"entry {position}, {kind_text(type(entry.fact).__name__)}, {entry.when}, by {entry.by}{corrected}: {words}"
 
 
 # --- writing it down --------------------------------------------------------------------------------

@@ -10,20 +10,14 @@ from ndi.calc.bookkeeping import audit_draw
 from ndi.domain import facts as f
 from ndi.domain.answer import Verdict
 from ndi.domain.codec import body_of
-from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError
-from ndi.services.asked.question import (
-    NOT_RECORDED,
-    AskedRow,
-    Parameter,
-    Reader,
-    at,
-    question,
-    shown,
-    state_of,
-    when,
-)
+from ndi.domain.vocabulary import Disposition
+from ndi.services.asked.question import AskedRow, Parameter, Reader, question
+from ndi.services.asked.words import NOT_RECORDED, kind_text, local, shown, state_of, when
 from ndi.services.ports import InspectionRow, Line
+
+_TAG_SEEN = ("read", "seen by person")
+_REJECTED = (Disposition.REJECT, Disposition.SCRAP)
 
 
 @question(
@@ -33,27 +27,28 @@ from ndi.services.ports import InspectionRow, Line
     ("Tag", "Record", "Part", "Pieces", "Printed", "Scanned back", "Scrapped", "Witness"),
 )
 def f25(q: Reader) -> Iterator[AskedRow]:
-    void = {line.body["tag"] for line in q.lines(f.TagVoided)}
-    back = {line.body["tag"] for line in q.lines(f.TagScannedBack)}
+    void = {line.subject for line in q.session.named(f.TagVoided)}
+    back = {line.subject for line in q.session.named(f.TagScannedBack)}
     scrapped: dict[str, list[Line]] = defaultdict(list)
     for line in q.lines(f.PartScrapped):
         scrapped[line.body["part"]].append(line)
-    for tag in q.lines(f.TagPrinted):
-        body = tag.body
-        if body["disposition"] not in ("REJECT", "SCRAP") or body["tag"] in void:
-            continue
-        proof = [s for s in scrapped[body["part"]] if body.get("piece") in (None, s.body.get("piece"))]
+    printed = q.session.fields(f.TagPrinted, ("tag", "inspection", "part", "quantity", "disposition", "piece"))
+    rejected = [tag for tag in printed if tag.values[4] in _REJECTED and tag.values[0] not in void]
+    q.gather_parts(tag.values[2] or "" for tag in rejected)
+    for tag in rejected:
+        name, inspection, part, quantity, _, piece = tag.values
+        proof = [s for s in scrapped[part or ""] if piece in (None, s.body.get("piece"))]
         cells = (
-            body["tag"],
-            body["inspection"],
-            q.item(body["part"]),
-            str(body["quantity"]),
+            name or "",
+            inspection or "",
+            q.item(part or ""),
+            quantity or "",
             when(tag),
-            "yes" if body["tag"] in back else "no",
+            "yes" if name in back else "no",
             ", ".join(when(each) for each in proof) or NOT_RECORDED,
             ", ".join(shown(each.body.get("witness")) for each in proof),
         )
-        yield AskedRow(cells, (tag.position, *(each.position for each in proof)), body["inspection"])
+        yield AskedRow(cells, (tag.position, *(each.position for each in proof)), inspection or "")
 
 
 @question(
@@ -72,7 +67,7 @@ def f28(q: Reader) -> Iterator[AskedRow]:
     most = 60 * q.whole("minutes")
     for line in photos:
         body = line.body
-        faults = [] if body.get("tag_in_frame") else ["no tag in frame"]
+        faults = [] if body.get("tag_in_frame") in _TAG_SEEN else ["no tag in frame"]
         if len(used[body["sha256"]]) > 1:
             faults.append("used more than once")
         if abs(body.get("camera_ahead_s") or 0) > most:
@@ -82,52 +77,56 @@ def f28(q: Reader) -> Iterator[AskedRow]:
             yield AskedRow((*cells, ", ".join(faults), line.by), (line.position,), body["inspection"])
 
 
-_PACK = ("Record", "Kind", "Time", "What", "By", "Entry")
+_PACK = ("Record", "Kind", "Time", "What", "By")
 
 
 @question(
     "F29",
     "What is the whole evidence for one part?",
     "Every fact of the part and its records, every answer as it was kept with the decision, photographs by hash, and "
-    "the papers of the deciders that held on the day; ndi tag and ndi verify print the paper.",
+    "the papers of the deciders that held on the day; ndi report evidence prints it.",
     _PACK,
     Parameter("part", "its key, serial number or lot"),
 )
 def f29(q: Reader) -> Iterator[AskedRow]:
     part = q.part_named(q.text("part"))
-    for recorded in q.session.facts(part.part):
-        yield _fact_row("", recorded)
+    for line in q.session.lines_about(part.part):
+        yield _fact_row("", line)
     for row in q.session.inspections(part=part.part):
         yield from _pack(q, row)
 
 
 def _pack(q: Reader, row: InspectionRow) -> Iterator[AskedRow]:
-    for recorded in q.session.facts(row.inspection):
-        yield _fact_row(row.inspection, recorded)
-        if isinstance(recorded.fact, f.DecisionSigned):
-            yield from _kept(row.inspection, recorded.fact, recorded)
-            yield from _papers(q, row.inspection, recorded.fact.person, recorded)
+    for line in q.session.lines_about(row.inspection):
+        yield _fact_row(row.inspection, line)
+        if line.kind == f.DecisionSigned.__name__:
+            yield from _kept(row.inspection, line)
+            yield from _papers(q, row.inspection, line.body["person"], line)
 
 
-def _fact_row(record: str, recorded: Recorded[f.Fact]) -> AskedRow:
-    body = {name: value for name, value in body_of(recorded.fact).items() if name != "answers"}
-    cells = (record, type(recorded.fact).__name__, str(recorded.when), shown(body), recorded.by)
-    return AskedRow((*cells, str(recorded.position)), (recorded.position,), record)
+def _fact_row(record: str, line: Line) -> AskedRow:
+    body = {name: value for name, value in line.body.items() if name != "answers"}
+    cells = (record, kind_text(line.kind), when(line), shown(body), line.by)
+    return AskedRow(cells, (line.position,), record)
 
 
-def _kept(record: str, fact: f.DecisionSigned, recorded: Recorded[f.Fact]) -> Iterator[AskedRow]:
-    for answer in fact.answers:
-        words = f"{answer.rule} version {answer.version}: {answer.verdict} ({answer.severity}); found {answer.found}; limit {answer.limit}"
-        cells = (record, "answer", str(recorded.when), words, "ndi", str(recorded.position))
-        yield AskedRow(cells, (recorded.position, *answer.facts), record)
+def _kept(record: str, line: Line) -> Iterator[AskedRow]:
+    for answer in line.body["answers"]:
+        words = (
+            f"{answer['rule']} version {answer['version']}: {answer['verdict']} ({answer['severity']}); "
+            f"found {answer['found']}; limit {answer['limit']}"
+        )
+        cells = (record, "answer", when(line), words, "ndi")
+        yield AskedRow(cells, (line.position, *answer["facts"]), record)
 
 
-def _papers(q: Reader, record: str, person: str, recorded: Recorded[f.Fact]) -> Iterator[AskedRow]:
-    day = recorded.when.local.date()
+def _papers(q: Reader, record: str, person: str, line: Line) -> Iterator[AskedRow]:
+    """What the decider held on that day."""
+    day = local(line).date()
     for paper in q.session.facts(person, [f.CertificateEntered, f.VisionExamEntered]):
         fact = paper.fact
         if isinstance(fact, (f.CertificateEntered, f.VisionExamEntered)) and fact.expires >= day:
-            cells = (record, "paper", str(recorded.when), shown(body_of(fact)), paper.by, str(paper.position))
+            cells = (record, "paper", when(line), shown(body_of(fact)), paper.by)
             yield AskedRow(cells, (paper.position,), record)
 
 
@@ -141,19 +140,20 @@ def _papers(q: Reader, record: str, person: str, recorded: Recorded[f.Fact]) -> 
     Parameter("size", "how many records", "10"),
 )
 def f30(q: Reader) -> Iterator[AskedRow]:
-    decided = [name for name, row in q.records.items() if row.decision is not None]
+    decided = q.session.decided()
     if not decided:
         return
-    for nth, name in enumerate(audit_draw(decided, q.text("seed"), min(q.whole("size", 1), len(decided))), 1):
-        row = q.records[name]
-        assert row.decision is not None
-        facts = q.session.facts(name)
-        photos = sum(1 for recorded in facts if isinstance(recorded.fact, f.PhotoAttached))
-        decision = q.session.entry(row.decision).fact
-        assert isinstance(decision, f.DecisionSigned)
-        open_ = [a.rule for a in decision.answers if a.verdict not in (Verdict.PASS, Verdict.NOT_APPLICABLE)]
-        cells = (str(nth), name, f"{row.part_no} {q.item(row.part)}", at(row.decided_at, q.now.offset_min))
-        more = (state_of(row), str(len(facts)), str(photos), ", ".join(open_) or "none")
+    drawn = audit_draw(decided, q.text("seed"), min(q.whole("size", 1), len(decided)))
+    q.gather(drawn)
+    for nth, name in enumerate(drawn, 1):
+        row = q.record(name)
+        assert row is not None and row.decision is not None
+        about = q.session.lines_about(name)
+        photos = sum(1 for line in about if line.kind == f.PhotoAttached.__name__)
+        said = q.session.verdicts(row.decision)
+        open_ = [rule for rule, verdict in said if verdict not in (Verdict.PASS, Verdict.NOT_APPLICABLE)]
+        cells = (str(nth), name, f"{row.part_no} {q.item(row.part)}", q.at(row.decided_at, row.decision))
+        more = (state_of(row), str(len(about)), str(photos), ", ".join(open_) or "none")
         yield AskedRow((*cells, *more), (row.decision,), name)
 
 
@@ -183,9 +183,10 @@ def f31(q: Reader) -> Iterator[AskedRow]:
 )
 def f32(q: Reader) -> Iterator[AskedRow]:
     released = {line.body["work_order"]: line for line in q.lines(f.ReleaseNoted)}
+    records_of = q.session.records_of_orders()
     for order in q.lines(f.WorkOrderOpened):
         name, note = order.body["work_order"], released.get(order.body["work_order"])
-        records = len(q.session.inspections(work_order=name))
+        records = records_of.get(name, 0)
         day = date.fromisoformat(note.body["released"]) if note else None
         until = _years_after(day, note.body["keep_years"]) if note and day else None
         cells = (
@@ -216,12 +217,6 @@ def _years_after(day: date, years: int) -> date:
 )
 def f40(q: Reader) -> Iterator[AskedRow]:
     since = q.start_of(date.fromordinal(q.today.toordinal() - q.whole("days")))
-    missing: dict[str, list[int]] = defaultdict(list)
-    asked: dict[str, int] = defaultdict(int)
-    for line in q.session.lines(f.DecisionSigned, since):
-        for answer in line.body.get("answers", []):
-            asked[answer["rule"]] += 1
-            if answer["verdict"] == Verdict.NOT_RECORDED:
-                missing[answer["rule"]].append(line.position)
-    for rule, positions in sorted(missing.items(), key=lambda item: (-len(item[1]), item[0])):
-        yield AskedRow((rule, str(len(positions)), str(asked[rule])), tuple(positions), rule)
+    missing = [each for each in q.session.kept(Verdict.NOT_RECORDED, since) if each.positions]
+    for each in sorted(missing, key=lambda each: (-len(each.positions), each.rule)):
+        yield AskedRow((each.rule, str(len(each.positions)), str(each.asked)), each.positions, each.rule)

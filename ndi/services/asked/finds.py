@@ -1,49 +1,23 @@
-"""What was found: places, rates, rework, fast looks, shots, engines, lots (F3, F5, F19, F22, F23, F35, F39)."""
+"""What was found: places, rates, engines, lots (F3, F5, F35, F39)."""
 
 from __future__ import annotations
 
+import json
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from datetime import datetime, timedelta
 from fractions import Fraction
 
 from ndi.calc.crack_rate import wilson
 from ndi.domain import facts as f
-from ndi.domain.codec import utc_from_text
 from ndi.domain.errors import NotFound
-from ndi.domain.vocabulary import Interpretation, Step, is_crack_type
-from ndi.services.asked.question import (
-    NOT_RECORDED,
-    PERIOD,
-    YEARS,
-    AskedRow,
-    Parameter,
-    Reader,
-    number_of,
-    question,
-    shown,
-    state_of,
-    when,
-)
-from ndi.services.lookup import about
-from ndi.services.ports import Line
+from ndi.domain.vocabulary import is_crack_type
+from ndi.services.asked.marks import Mark, relevant
+from ndi.services.asked.question import YEARS, AskedRow, Parameter, Reader, question
+from ndi.services.asked.words import NOT_RECORDED, number_of, shown, when
 
 _TURN = 360
+_NAMED = 6  # work orders that are named one by one
 _BANDS = (0, 500, 1000, 1500, 2000)  # hours since overhaul: how the rates are told apart, no limit
-
-
-def _interpreted(q: Reader) -> dict[str, Line]:
-    """The latest interpretation of each indication."""
-    return {line.body["indication"]: line for line in q.lines(f.IndicationInterpreted)}
-
-
-def _relevant(q: Reader) -> Iterator[tuple[Line, Line]]:
-    """Every indication that stands as relevant, with its interpretation."""
-    said = _interpreted(q)
-    for seen in q.lines(f.IndicationSeen):
-        found = said.get(seen.body["indication"])
-        if found is not None and found.body["interpretation"] == Interpretation.RELEVANT:
-            yield seen, found
 
 
 def _apart(one: Fraction, other: Fraction) -> Fraction:
@@ -55,8 +29,9 @@ def _apart(one: Fraction, other: Fraction) -> Fraction:
 @question(
     "F3",
     "Which parts had a crack at this location in the last two years?",
-    "Relevant indications, and those of earlier visits, on the same part number (and those that its part master "
-    "names as similar), in the zone, within the angle of the clock position where one is given; any serial number.",
+    "Relevant indications of every type, and those that papers of earlier visits name, on the same part number (and "
+    "those that its part master names as similar), in the zone, within the angle of the clock position where one is "
+    "given; any serial number.",
     ("Seen", "Part number", "Serial or lot", "Work order", "Zone", "Clock", "Type", "Record"),
     Parameter("part_no", "part number"),
     Parameter("zone", "zone code"),
@@ -77,17 +52,20 @@ def f3(q: Reader) -> Iterator[AskedRow]:
 
     for line in q.session.lines(f.PastInspection, since, until):
         body = line.body
-        if body["part_no"] in numbers and is_crack_type(body.get("type")) and fits(body):
+        if body["part_no"] in numbers and body.get("type") and fits(body):
             cells = (when(line), body["part_no"], body["serial"], body["work_order"], zone, shown(body.get("clock")))
             yield AskedRow((*cells, shown(body.get("type")), "earlier visit"), (line.position,), body["serial"])
-    for seen, said in _relevant(q):
-        row = q.record(seen.body["inspection"])
-        in_time = since <= utc_from_text(seen.at) < until
-        if row and in_time and row.part_no in numbers and fits(seen.body):
-            cells = (when(seen), row.part_no, q.item(row.part), row.work_order, zone, shown(seen.body.get("clock")))
-            yield AskedRow(
-                (*cells, shown(said.body.get("type")), row.inspection), (seen.position, said.position), row.inspection
-            )
+    here = []
+    for mark in relevant(q, since, until):
+        clock = json.loads(mark.clock) if mark.clock and mark.zone == zone else None
+        if fits({"zone": mark.zone, "clock": clock}):
+            here.append((mark, clock))
+    q.gather(mark.inspection for mark, _ in here)
+    for mark, clock in here:
+        row = q.record(mark.inspection)
+        if row and row.part_no in numbers:
+            cells = (when(mark), row.part_no, q.item(row.part), row.work_order, zone, shown(clock))
+            yield AskedRow((*cells, shown(mark.type), row.inspection), mark.evidence, row.inspection)
 
 
 def _alike(q: Reader, part_no: str) -> frozenset[str]:
@@ -109,25 +87,28 @@ def f5(q: Reader) -> Iterator[AskedRow]:
     bands = {
         line.body["work_order"]: _band(line.body.get("time_since_overhaul")) for line in q.lines(f.WorkOrderOpened)
     }
-    pieces: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
+    pieces: Counter[tuple[str, str]] = Counter()
     cracked: dict[tuple[str, str], dict[tuple[str, str], tuple[int, ...]]] = defaultdict(dict)
-    for row in q.records.values():
-        of = pieces[row.part_no, bands.get(row.work_order, NOT_RECORDED)]
-        of[row.part] = max(of.get(row.part, 0), row.quantity)
-    for seen, said in _relevant(q):
-        found = q.record(seen.body["inspection"])
-        if found is not None and is_crack_type(said.body.get("type")):
+    for part_no, order, count in q.session.pieces_inspected():
+        pieces[part_no, bands.get(order, NOT_RECORDED)] += count
+    cracks = [mark for mark in relevant(q) if is_crack_type(mark.type)]
+    records = q.briefs_of(mark.inspection for mark in cracks)
+    for mark in cracks:
+        found = records.get(mark.inspection)
+        if found is not None:
             key = found.part_no, bands.get(found.work_order, NOT_RECORDED)
-            cracked[key][found.part, seen.body.get("piece") or ""] = (seen.position, said.position)
+            cracked[key][found.part, mark.piece] = mark.evidence
+    past: set[tuple[str, str]] = set()
     for line in q.lines(f.PastInspection):
         key, name = (line.body["part_no"], NOT_RECORDED), f"{line.body['work_order']}/{line.body['serial']}"
-        pieces[key][name] = 1
+        pieces[key] += (key[0], name) not in past
+        past.add((key[0], name))
         if is_crack_type(line.body.get("type")):
             cracked[key][name, ""] = (line.position,)
     wanted = q.text("part_no")
     for key in sorted(pieces):
         if wanted in ("", key[0]):
-            of_all, bad = sum(pieces[key].values()), len(cracked[key])
+            of_all, bad = pieces[key], len(cracked[key])
             rate = wilson(min(bad, of_all), of_all)
             shares = tuple(f"{100 * value:.1f}" for value in (rate.estimate, rate.low, rate.high))
             evidence = tuple(position for positions in cracked[key].values() for position in positions)
@@ -135,154 +116,14 @@ def f5(q: Reader) -> Iterator[AskedRow]:
 
 
 def _band(typed: str | None) -> str:
+    if typed is not None and typed.startswith("not applicable"):
+        return "not applicable"
     hours = (typed or "").replace(",", "").removesuffix("h").strip()
     if not (hours.isascii() and hours.replace(".", "", 1).isdigit()):
         return NOT_RECORDED
     low = max(each for each in _BANDS if each <= Fraction(hours))
     following = [each for each in _BANDS if each > low]
     return f"{low}-{following[0]}" if following else f"{low}+"
-
-
-@question(
-    "F19",
-    "How many rework loops, how long, and what came of them?",
-    "Each rework ordered in the period: when it was ordered and done, the record that closes it and where that stands; "
-    "the loop is counted along the chain of records.",
-    ("Record", "Part", "Zone", "Loop", "Ordered", "Done", "Hours", "Closed by", "Stands"),
-    *YEARS,
-)
-def f19(q: Reader) -> Iterator[AskedRow]:
-    closing = {line.body["previous"]: line for line in q.lines(f.InspectionOpened) if line.body.get("previous")}
-    for ordered in q.lines_in(f.ReworkOrdered):
-        body = ordered.body
-        done = [r for r in about(q.session, f.ReworkDone, body["inspection"]) if r.fact.zone == body["zone"]]
-        last = done[-1] if done else None
-        spent = (last.at - utc_from_text(ordered.at)) if last else None
-        closed = closing.get(body["inspection"])
-        name = closed.body["inspection"] if closed else ""
-        cells = (
-            body["inspection"],
-            q.item(body["part"]),
-            body["zone"],
-            str(_loop(q, body["inspection"])),
-            when(ordered),
-            str(last.when) if last else "not done",
-            f"{spent / timedelta(hours=1):.1f}" if spent is not None else "",
-            name or "none yet",
-            state_of(q.record(name)) if name else "open",
-        )
-        evidence = (ordered.position, *([last.position] if last else []), *([closed.position] if closed else []))
-        yield AskedRow(cells, evidence, body["inspection"])
-
-
-def _loop(q: Reader, inspection: str) -> int:
-    loop, row, seen = 1, q.record(inspection), {inspection}
-    while row is not None and row.previous and row.previous not in seen:
-        seen.add(row.previous)
-        row, loop = q.record(row.previous), loop + 1
-    return loop
-
-
-@question(
-    "F22",
-    "Which parts were viewed unusually fast?",
-    "First views shorter for each piece than the share of the median over all first views of the same technique in the "
-    "period (at least three), with relevant indications seen on the part after the view. About views, never a ranking.",
-    ("Record", "Part", "Technique", "Minutes a piece", "Median", "Share %", "Later findings"),
-    Parameter("share", "percent of the median", "50"),
-    *PERIOD,
-)
-def f22(q: Reader) -> Iterator[AskedRow]:
-    ends = {line.body["view"]: line for line in q.lines_in(f.ViewEnded)}
-    by_technique: dict[str, list[tuple[Line, Line, timedelta]]] = defaultdict(list)
-    for start in q.lines_in(f.ViewStarted):
-        end, row = ends.get(start.body["view"]), q.record(start.body["inspection"])
-        if end is not None and row is not None and start.body["kind"] == "first":
-            took = (utc_from_text(end.at) - utc_from_text(start.at)) / max(row.quantity, 1)
-            by_technique[row.technique].append((start, end, took))
-    later: dict[str, list[Line]] = defaultdict(list)
-    for seen, _ in _relevant(q):
-        row = q.record(seen.body["inspection"])
-        if row is not None:
-            later[row.part].append(seen)
-    for technique, views in sorted(by_technique.items()):
-        middle = _middle([took for _, _, took in views])
-        for start, end, took in views:
-            if len(views) < 3 or took * 100 >= middle * q.whole("share"):
-                continue
-            row = q.record(start.body["inspection"])
-            assert row is not None
-            found = [seen for seen in later[row.part] if seen.at > end.at]
-            minutes = (f"{each / timedelta(minutes=1):.1f}" for each in (took, middle))
-            cells = (row.inspection, f"{row.part_no} {q.item(row.part)}", technique, *minutes)
-            share = f"{100 * took / middle:.0f}"
-            finds = ", ".join(seen.body["indication"] for seen in found) or "none"
-            yield AskedRow(
-                (*cells, share, finds),
-                (start.position, end.position, *(seen.position for seen in found)),
-                row.inspection,
-            )
-
-
-@question(
-    "F23",
-    "Which shot, or which developer minute, showed the indications?",
-    "Magnetic particle: for each technique and shot the parts it was fired on and the indications first seen after it "
-    "as the last shot. Penetrant: for each technique the indications by minutes since developing ended, in tens.",
-    ("Method", "Technique", "Shot or minutes", "Fired on records", "Indications", "Of them relevant"),
-    *YEARS,
-)
-def f23(q: Reader) -> Iterator[AskedRow]:
-    shots: dict[str, list[Line]] = defaultdict(list)
-    for line in q.lines_in(f.ShotFired):
-        shots[line.body["inspection"]].append(line)
-    said = _interpreted(q)
-    found: dict[tuple[str, str, str], list[Line]] = defaultdict(list)
-    for seen in q.lines_in(f.IndicationSeen):
-        row = q.record(seen.body["inspection"])
-        if row is not None:
-            where = _last_shot(shots[row.inspection], seen) if row.method == "MT" else _developed(q, seen)
-            found[row.method, row.technique, where].append(seen)
-    fired: Counter[tuple[str, str, str]] = Counter()
-    for inspection, lines in shots.items():
-        row = q.record(inspection)
-        if row is not None:
-            fired.update(("MT", row.technique, f"shot {n}") for n in {line.body["shot"] for line in lines})
-    for key in sorted({*found, *fired}):
-        seen_here = found.get(key, [])
-        relevant = [
-            s
-            for s in seen_here
-            if (r := said.get(s.body["indication"])) and r.body["interpretation"] == Interpretation.RELEVANT
-        ]
-        count = str(fired[key]) if key in fired else ""
-        yield AskedRow(
-            (*key, count, str(len(seen_here)), str(len(relevant))), tuple(s.position for s in seen_here), key[1]
-        )
-
-
-def _middle(several: list[timedelta]) -> timedelta:
-    """The median."""
-    ordered, half = sorted(several), len(several) // 2
-    return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
-
-
-def _last_shot(shots: list[Line], seen: Line) -> str:
-    before = [line for line in shots if line.at <= seen.at]
-    return f"shot {before[-1].body['shot']}" if before else "before any shot"
-
-
-def _developed(q: Reader, seen: Line) -> str:
-    """Tens of minutes since the last developing of the record's basket ended."""
-    at_: datetime = utc_from_text(seen.at)
-    ends: list[datetime] = []
-    for load in about(q.session, f.BasketLoaded, seen.body["inspection"], until=at_):
-        steps = about(q.session, f.StepEnded, load.fact.basket, since=load.at, until=at_)
-        ends += [step.at for step in steps if step.fact.step == Step.DEVELOP]
-    if not ends:
-        return "development not recorded"
-    tens = int((at_ - max(ends)) / timedelta(minutes=10)) * 10
-    return f"{tens:03d}-{tens + 10:03d} min"
 
 
 @question(
@@ -299,38 +140,43 @@ def f35(q: Reader) -> Iterator[AskedRow]:
     if wanted not in orders:
         raise NotFound(f"work order {wanted} is not in this book")
     model = orders[wanted].body["engine_model"]
-    pieces: dict[str, dict[str, int]] = defaultdict(dict)
-    for row in q.records.values():
-        of = pieces[row.work_order]
-        of[row.part] = max(of.get(row.part, 0), row.quantity)
-    marks: dict[str, list[int]] = defaultdict(list)
-    for seen, _ in _relevant(q):
-        found = q.record(seen.body["inspection"])
+    pieces: Counter[str] = Counter()
+    for _, order, number in q.session.pieces_inspected():
+        pieces[order] += number
+    stand = relevant(q)
+    records = q.briefs_of(mark.inspection for mark in stand)
+    seen: dict[str, list[int]] = defaultdict(list)
+    for mark in stand:
+        found = records.get(mark.inspection)
         if found is not None:
-            marks[found.work_order].append(seen.position)
+            seen[found.work_order].append(mark.position)
     others = [name for name, line in orders.items() if line.body["engine_model"] == model and name != wanted]
     for label, names in ((f"{model}, this one", [wanted]), (f"{model}, the others", others)):
-        count = sum(sum(pieces[name].values()) for name in names)
-        evidence = tuple(position for name in names for position in marks[name])
+        count = sum(pieces[name] for name in names)
+        evidence = tuple(position for name in names for position in seen[name])
         rate = f"{100 * len(evidence) / count:.1f}" if count else "no pieces"
-        yield AskedRow((label, ", ".join(names), str(count), str(len(evidence)), rate), evidence, wanted)
+        listed = ", ".join(names) if len(names) <= _NAMED else f"{len(names)} work orders"
+        yield AskedRow((label, listed, str(count), str(len(evidence)), rate), evidence, wanted)
 
 
 @question(
     "F39",
     "Which discontinuities come again in the same lot?",
-    "Relevant indications of the same type on pieces of the same part number and lot (the only mark of a heat in this "
-    "book); single pieces carry no lot and are left out.",
+    "Two or more relevant indications of the same type on pieces of the same part number and lot (the only mark of a "
+    "heat in this book); single pieces carry no lot and are left out.",
     ("Part number", "Lot", "Type", "Indications", "Pieces", "Zones"),
 )
 def f39(q: Reader) -> Iterator[AskedRow]:
-    found: dict[tuple[str, str, str], list[Line]] = defaultdict(list)
-    for seen, said in _relevant(q):
-        row = q.record(seen.body["inspection"])
-        part = q.part(row.part) if row else None
-        if part is not None and part.lot:
-            found[part.part_no, part.lot, shown(said.body.get("type"))].append(seen)
+    found: dict[tuple[str, str, str], list[Mark]] = defaultdict(list)
+    stand = relevant(q)
+    records = q.briefs_of(mark.inspection for mark in stand)
+    for mark in stand:
+        row = records.get(mark.inspection)
+        if row is not None and row.lot:
+            found[row.part_no, row.lot, shown(mark.type)].append(mark)
     for key, marks in sorted(found.items()):
-        pieces = {mark.body.get("piece") or mark.body["inspection"] for mark in marks}
-        zones = ", ".join(sorted({shown(mark.body.get("zone")) for mark in marks}))
-        yield AskedRow((*key, str(len(marks)), str(len(pieces)), zones), tuple(m.position for m in marks), key[1])
+        if len(marks) > 1:
+            pieces = {mark.piece or mark.inspection for mark in marks}
+            zones = ", ".join(sorted({shown(mark.zone) for mark in marks}))
+            evidence = tuple(mark.position for mark in marks)
+            yield AskedRow((*key, str(len(marks)), str(len(pieces)), zones), evidence, key[1])

@@ -1,37 +1,27 @@
-"""The floor: what waits, how close times came, lamps, where things are, what stops an engine (F6 to F12, F34, F37, F38)."""
+"""The floor: what waits, lamps, where things are, what stops an engine (F6, F8 to F12, F34, F37, F38)."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
+from typing import cast
 
 from ndi.domain import facts as f
-from ndi.domain.codec import utc_from_text
-from ndi.domain.entry import Obtained
+from ndi.domain.codec import utc_from_text, utc_text
+from ndi.domain.entry import Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
-from ndi.domain.moment import Moment, Span, duration_text
-from ndi.domain.outcome import Missing
-from ndi.domain.vocabulary import Disposition, Step
+from ndi.domain.quantity import shown as shown_number
+from ndi.domain.vocabulary import Disposition
 from ndi.services import lamps
-from ndi.services.asked.question import (
-    DAY,
-    PERIOD,
-    AskedRow,
-    Parameter,
-    Reader,
-    at,
-    local,
-    question,
-    shown,
-    state_of,
-    when,
-)
-from ndi.services.assemble import inquiry_for
+from ndi.services.asked.question import PERIOD, AskedRow, Parameter, Reader, question
+from ndi.services.asked.words import kind_text, local, shown, state_of, when
 from ndi.services.containment import all_containments
+from ndi.services.ledger import ledger
 from ndi.services.lookup import about, every
 from ndi.services.people import open_proposals
-from ndi.services.ports import InspectionRow, Line, PartRow
+from ndi.services.ports import InspectionRow, PartRow
 
 _DONE = (Disposition.ACCEPT, Disposition.REJECT, Disposition.SCRAP, Disposition.RETURN_UNSERVICEABLE, "SPLIT")
 
@@ -44,96 +34,16 @@ _DONE = (Disposition.ACCEPT, Disposition.REJECT, Disposition.SCRAP, Disposition.
 )
 def f6(q: Reader) -> Iterator[AskedRow]:
     rows = [row for row in q.session.inspections(verified=False) if row.decision is not None]
+    q.gather_offsets(row.decision for row in rows)
     for row in sorted(rows, key=lambda row: (row.decided_at or row.opened_at, row.inspection)):
         assert row.decision is not None
-        decided = at(row.decided_at, q.now.offset_min)
+        decided = q.at(row.decided_at, row.decision)
         cells = (row.inspection, f"{row.part_no} {_item(row)}", decided, state_of(row), row.inspector)
         yield AskedRow((*cells, f"{row.procedure} rev {row.procedure_revision}"), (row.decision,), row.inspection)
 
 
 def _item(row: InspectionRow) -> str:
     return row.part.split("/")[-1]
-
-
-@question(
-    "F7",
-    "How close did times come to their limits in this shift?",
-    "For each basket loaded on the day: shortest and longest penetrant dwell (wet to wash), time in the dryer and "
-    "longest developing time to the end of the last view, against the limits of its records' procedure; the margin is "
-    "what is left to the limit in percent of it, the smallest first; under 10 percent is marked.",
-    ("Basket", "Attempt", "What", "Took", "Limit", "Margin %", "Mark"),
-    DAY,
-)
-def f7(q: Reader) -> Iterator[AskedRow]:
-    start = q.start_of(q.day("day"))
-    rows = []
-    for load in q.session.lines(f.BasketLoaded, start, start + timedelta(days=1)):
-        rows += list(_margins(q, load))
-    yield from (row for _, row in sorted(rows, key=lambda pair: (pair[0], pair[1].cells)))
-
-
-def _margins(q: Reader, load: Line) -> Iterator[tuple[float, AskedRow]]:
-    basket, begun = load.body["basket"], utc_from_text(load.at)
-    later = [r.at for r in about(q.session, f.BasketLoaded, basket, since=begun) if r.at > begun]
-    until = later[0] if later else None
-    span: dict[str, tuple[Moment, Moment, Moment, Moment]] = {}
-    for step in (Step.WET, Step.WASH, Step.REMOVER, Step.DRY, Step.DEVELOP):
-        starts = [r for r in about(q.session, f.StepStarted, basket, since=begun, until=until) if r.fact.step == step]
-        ends = [r for r in about(q.session, f.StepEnded, basket, since=begun, until=until) if r.fact.step == step]
-        if starts and ends:
-            span[step] = starts[0].when, starts[-1].when, ends[0].when, ends[-1].when
-    positions = (load.position,)
-    try:
-        inquiry = inquiry_for(q.work, q.session, load.body["inspections"][0])
-    except NotFound:
-        return
-    for what, key, shortest in (
-        ("dwell", "dwell_max", False),
-        ("dryer", "dryer_time_max", False),
-        ("developing", "develop_min", True),
-        ("developing", "develop_max", False),
-    ):
-        found = _length(q, load, span, what)
-        try:
-            limit = inquiry.minutes(key)
-        except Missing:
-            continue
-        took = (found.shortest() if shortest else found.longest()) if found else None
-        if took is None or not limit:
-            continue
-        margin = 100 * ((took - limit) if shortest else (limit - took)) / limit
-        word = f"{'at least' if shortest else 'at most'} {duration_text(limit)}"
-        mark = "OVER" if margin < 0 else "close" if margin < 10 else ""
-        named = f"{'shortest' if shortest else 'longest'} {what}"
-        cells = (basket, str(load.body["attempt"]), named, duration_text(took), word, f"{margin:.0f}", mark)
-        yield margin, AskedRow(cells, positions, load.body["inspections"][0])
-
-
-def _length(q: Reader, load: Line, span: dict[str, tuple[Moment, Moment, Moment, Moment]], what: str) -> Span | None:
-    """First and last start, first and last stop of a stretch of the basket's way."""
-    if what == "dwell" and Step.WET in span and Step.WASH in span:
-        wet, off = span[Step.WET], span[Step.WASH]
-        return Span(wet[0], wet[2], off[0], off[3])
-    if what == "dryer" and Step.DRY in span:
-        return Span(*span[Step.DRY])
-    if what == "developing" and Step.DEVELOP in span:
-        begun, ended = utc_from_text(load.at), span[Step.DEVELOP]
-        views = [
-            (r.when, r.position)
-            for inspection in load.body["inspections"]
-            for r in about(q.session, f.ViewStarted, inspection, since=begun)
-            if r.fact.attempt == load.body["attempt"] and r.fact.kind == "first"
-        ]
-        stops = [
-            r.when
-            for inspection in load.body["inspections"]
-            for r in about(q.session, f.ViewEnded, inspection, since=ended[3].at)
-        ]
-        if views and stops:
-            first = min((view for view, _ in views), key=lambda view: view.at)
-            in_order = sorted(stops, key=lambda stop: stop.at)[: len(views)]
-            return Span(ended[2], ended[3], first, in_order[-1])
-    return None
 
 
 @question(
@@ -151,11 +61,9 @@ def f8(q: Reader) -> Iterator[AskedRow]:
     except ValueError:
         raise InputError(f"month={month} is no month; type it like 2026-03") from None
     last = min((first + timedelta(days=31)).replace(day=1) - timedelta(days=1), q.today)
-    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     for lamp in lamps.lamps(q.session):
-        for day in days:
-            found = lamps.lamp_day(q.work, q.session, lamp, day)
-            cells = (lamp, str(day), str(found.verdict), found.says, str(len(found.used_for)))
+        for found in lamps.lamp_days(q.work, q.session, lamp, first, last) if first <= last else ():
+            cells = (lamp, str(found.day), str(found.verdict), found.says, str(len(found.used_for)))
             yield AskedRow(cells, found.facts, lamp)
 
 
@@ -163,27 +71,44 @@ def f8(q: Reader) -> Iterator[AskedRow]:
     "F9",
     "What is known about this serial number?",
     "Everything over all work orders: receiving, records, indications, rework and dimensions, decisions, scrapping, "
-    "and what earlier papers say, by time.",
-    ("Time", "Work order", "Record", "What", "Words", "By"),
+    "and what earlier papers say, by time; with each rework the depth taken off the zone so far (at least, where one "
+    "was not recorded).",
+    ("Time", "Work order", "Record", "What", "Words", "Depth so far", "By"),
     Parameter("serial", "serial number"),
 )
 def f9(q: Reader) -> Iterator[AskedRow]:
     serial = q.text("serial")
     parts = [row for row in q.session.parts_by_serial(serial) if row.serial == serial]
+    depths = _depths(q, serial)
     found: dict[int, tuple[str, AskedRow]] = {}
     for line in [*q.lines(f.PastInspection), *q.lines(f.PastRework)]:
         if line.body["serial"] == serial:
             words = shown({name: value for name, value in line.body.items() if name not in ("serial", "work_order")})
-            cells = (when(line), shown(line.body.get("work_order")), "", line.kind, words, line.by)
+            depth = depths.get(line.position, "")
+            cells = (when(line), shown(line.body.get("work_order")), "", kind_text(line.kind), words, depth, line.by)
             found[line.position] = line.at, AskedRow(cells, (line.position,), serial)
     for part in parts:
         for subject in [part.part, *(row.inspection for row in q.session.inspections(part=part.part))]:
             for r in q.session.facts(subject, _LIFE):
-                words = _words(r.fact)
-                name = subject if subject != part.part else ""
-                cells = (str(r.when), part.work_order, name, type(r.fact).__name__, words, r.by)
-                found.setdefault(r.position, (r.at.isoformat(), AskedRow(cells, (r.position,), name or part.part)))
-    yield from (row for _, (_, row) in sorted(found.items(), key=lambda item: (item[1][1].cells[0], item[0])))
+                words, depth = _words(r.fact), depths.get(r.position, "")
+                name = getattr(r.fact, "inspection", "")
+                cells = (str(r.when), part.work_order, name, kind_text(type(r.fact).__name__), words, depth, r.by)
+                found.setdefault(r.position, (utc_text(r.at), AskedRow(cells, (r.position,), name or part.part)))
+    yield from (row for _, (_, row) in sorted(found.items(), key=lambda item: (item[1][0], item[0])))
+
+
+def _depths(q: Reader, serial: str) -> dict[int, str]:
+    """By entry the depth taken off its zone with it and all before."""
+    found: dict[int, str] = {}
+    numbers = {row.part_no for row in q.session.parts_by_serial(serial) if row.serial == serial}
+    numbers |= {r.fact.part_no for r in about(q.session, f.PastRework, serial) if r.fact.serial == serial}
+    for number in numbers:
+        for zone in ledger(q.session, serial, part_no=number):
+            for nth, taken in enumerate(zone.lines, 1):
+                so_far = replace(zone, lines=zone.lines[:nth])
+                least = "at least " if so_far.without_depth else ""
+                found[taken.position] = f"{zone.zone} {least}{shown_number(so_far.sum(), so_far.unit)}"
+    return found
 
 
 _LIFE = (
@@ -216,6 +141,9 @@ def _words(fact: f.Fact) -> str:
         case f.ReworkDone():
             sizes = ", ".join(f"{d.name} {d.value}" for d in fact.dimensions)
             return f"{fact.zone}, depth {fact.depth or 'not recorded'}{'; ' + sizes if sizes else ''}"
+        case f.SecondLookSaved():
+            seen = "nothing seen" if fact.none_seen else f"{fact.interpretation or ''} {fact.length or ''}".strip()
+            return f"{fact.second_look} by {fact.person}: {seen or 'not recorded'}"
         case f.ReworkOrdered():
             return f"{fact.zone}, {fact.operation}"
         case f.DecisionSigned():
@@ -256,8 +184,9 @@ def f11(q: Reader) -> Iterator[AskedRow]:
     rows: dict[str, list[InspectionRow]] = defaultdict(list)
     for row in q.session.inspections(work_order=order):
         rows[row.part].append(row)
+    tags = _tags_out(q, order)
     for part in q.session.parts(order):
-        yield from _stops(q, part, rows[part.part])
+        yield from _stops(q, part, rows[part.part], tags)
     lists = about(q.session, f.DirectivesConfirmed, order)
     for line in lists[-1].fact.lines if lists else ():
         if line not in lists[-1].fact.answered:
@@ -266,7 +195,23 @@ def f11(q: Reader) -> Iterator[AskedRow]:
         yield AskedRow(("directives", "", "", "the list was not drawn up"), (), order)
 
 
-def _stops(q: Reader, part: PartRow, rows: list[InspectionRow]) -> Iterator[AskedRow]:
+def _tags_out(q: Reader, order: str) -> dict[str, list[Recorded[f.TagPrinted]]]:
+    """By record of a work order the tags that are printed, not void, and were not scanned back."""
+    found: dict[str, list[Recorded[f.TagPrinted]]] = {}
+    for row in q.session.inspections(work_order=order):
+        facts = q.session.facts(row.inspection, _OF_TAGS)
+        gone = {r.fact.tag for r in facts if isinstance(r.fact, (f.TagScannedBack, f.TagVoided))}
+        printed = [cast("Recorded[f.TagPrinted]", r) for r in facts if isinstance(r.fact, f.TagPrinted)]
+        found[row.inspection] = [tag for tag in printed if tag.fact.tag not in gone]
+    return found
+
+
+_OF_TAGS = (f.TagPrinted, f.TagScannedBack, f.TagVoided)
+
+
+def _stops(
+    q: Reader, part: PartRow, rows: list[InspectionRow], tags: dict[str, list[Recorded[f.TagPrinted]]]
+) -> Iterator[AskedRow]:
     name = f"{part.part_no} {part.serial or part.lot or part.part}"
     closed = {row.previous for row in rows}
     for row in rows:
@@ -274,12 +219,9 @@ def _stops(q: Reader, part: PartRow, rows: list[InspectionRow]) -> Iterator[Aske
         stands = row.disposition == Disposition.ACCEPT and not row.suspended and not row.provisional
         if row.inspection not in closed and not stands:
             yield AskedRow(("record", name, row.inspection, state_of(row)), evidence, row.inspection)
-        back = {r.fact.tag for r in about(q.session, f.TagScannedBack, row.inspection)}
-        void = {r.fact.tag for r in about(q.session, f.TagVoided, row.inspection)}
-        for tag in about(q.session, f.TagPrinted, row.inspection):
-            if tag.fact.tag not in back | void:
-                cells = ("tag", name, tag.fact.tag, "printed, not scanned back")
-                yield AskedRow(cells, (tag.position,), row.inspection)
+        for tag in tags[row.inspection]:
+            cells = ("tag", name, tag.fact.tag, "printed, not scanned back")
+            yield AskedRow(cells, (tag.position,), row.inspection)
     if part.reason_code is None:
         try:
             wanted = {str(each.method) for each in q.work.master(q.session, part.part_no).required}
@@ -297,10 +239,13 @@ def _stops(q: Reader, part: PartRow, rows: list[InspectionRow]) -> Iterator[Aske
     ("Record", "Part", "Decided", "State", "Waits for", "Place now"),
 )
 def f12(q: Reader) -> Iterator[AskedRow]:
-    for row in q.session.inspections(provisional=True, suspended=False):
-        decision = q.session.entry(row.decision).fact if row.decision else None
-        waits = decision.waits_for if isinstance(decision, f.DecisionSigned) else None
-        decided = at(row.decided_at, q.now.offset_min)
+    rows = q.session.inspections(provisional=True, suspended=False)
+    signed = q.session.signed(row.inspection for row in rows)
+    q.gather_parts(row.part for row in rows)
+    q.gather_offsets(row.decision for row in rows)
+    for row in rows:
+        waits = signed[row.inspection].waits_for if row.inspection in signed else None
+        decided = q.at(row.decided_at, row.decision)
         cells = (row.inspection, f"{row.part_no} {_item(row)}", decided, state_of(row), waits or "a lamp reading")
         evidence = () if row.decision is None else (row.decision,)
         yield AskedRow((*cells, q.place(row.part)), evidence, row.inspection)
@@ -339,7 +284,7 @@ def f37(q: Reader) -> Iterator[AskedRow]:
     before = q.now.at - timedelta(hours=q.whole("hours"))
     for row in q.session.inspections(disposition=Disposition.NO_DECISION):
         if row.opened_at < before:
-            opened = at(row.opened_at, q.now.offset_min)
+            opened = q.at(row.opened_at, row.opened)
             yield AskedRow(("record", row.inspection, opened, f"{row.part_no} {_item(row)}"), (), row.inspection)
     for recall in all_containments(q.session):
         done = {r.fact.inspection for r in about(q.session, f.ContainmentItemDone, recall.fact.containment)}

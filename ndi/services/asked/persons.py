@@ -9,24 +9,12 @@ from datetime import date, timedelta
 from ndi.domain import facts as f
 from ndi.domain.codec import utc_from_text
 from ndi.domain.entry import Obtained
-from ndi.domain.facts import KINDS
 from ndi.domain.quantity import shown as shown_number
 from ndi.domain.vocabulary import Interpretation
-from ndi.services.asked.question import (
-    PERIOD,
-    YEARS,
-    AskedRow,
-    Parameter,
-    Reader,
-    local,
-    number_of,
-    question,
-    shown,
-    when,
-)
+from ndi.services.asked.question import PERIOD, YEARS, AskedRow, Parameter, Reader, question
+from ndi.services.asked.words import kind_text, local, number_of, shown, when, written
 from ndi.services.checks_due import checks_due
-from ndi.services.lookup import about
-from ndi.services.ports import Line
+from ndi.services.ports import Fields, Line
 
 
 @question(
@@ -73,14 +61,26 @@ def f15(q: Reader) -> Iterator[AskedRow]:
     ("Record", "Entry", "What", "Before", "After", "By", "Written", "Reason"),
 )
 def f16(q: Reader) -> Iterator[AskedRow]:
+    corrections = q.session.corrections()
+    if not corrections:
+        return
     signed: dict[str, int] = {}
-    for line in q.lines(f.DecisionSigned):
-        signed.setdefault(line.body["inspection"], line.position)
-    for old, new in q.session.corrections():
+    for line in q.session.named(f.DecisionSigned):
+        signed[line.subject] = min(line.position, signed.get(line.subject, line.position))
+    for old, new in corrections:
         for record in _about(old):
             if record in signed and signed[record] < new.position:
                 before, after = _changed(old, new)
-                cells = (record, str(old.position), old.kind, before, after, new.by, _written(new), new.why or "")
+                cells = (
+                    record,
+                    str(old.position),
+                    kind_text(old.kind),
+                    before,
+                    after,
+                    new.by,
+                    written(new),
+                    new.why or "",
+                )
                 yield AskedRow(cells, (old.position, new.position), record)
 
 
@@ -99,10 +99,6 @@ def _changed(old: Line, new: Line) -> tuple[str, str]:
     if old.at != new.at:
         before, after = [*before, f"time {when(old)}"], [*after, f"time {when(new)}"]
     return "; ".join(before), "; ".join(after)
-
-
-def _written(line: Line) -> str:
-    return when(line._replace(at=line.recorded))
 
 
 @question(
@@ -213,10 +209,11 @@ def f20(q: Reader) -> Iterator[AskedRow]:
 )
 def f21(q: Reader) -> Iterator[AskedRow]:
     marked = {line.body["inspection"] for line in q.lines(f.IndicationSeen)}
+    decided = dict.fromkeys(line.subject for line in q.named_in(f.DecisionSigned))
     looks = {line.body["inspection"]: line for line in q.lines(f.SecondLookSaved) if not line.body.get("indication")}
     clean: dict[str, list[str]] = defaultdict(list)
-    for name in dict.fromkeys(line.body["inspection"] for line in q.lines_in(f.DecisionSigned)):
-        row = q.record(name)
+    for name in decided:
+        row = q.briefs.get(name)
         if row is not None and name not in marked:
             clean[row.part_no].append(name)
     for part_no, names in sorted(clean.items()):
@@ -234,18 +231,25 @@ def f21(q: Reader) -> Iterator[AskedRow]:
     *YEARS,
 )
 def f24(q: Reader) -> Iterator[AskedRow]:
-    seen = {line.body["indication"]: line for line in q.lines(f.IndicationSeen)}
-    for line in q.lines_in(f.IndicationInterpreted):
+    fields = ("indication", "inspection")
+    seen = {line.values[0]: line for line in q.session.fields(f.IndicationSeen, fields)}
+    called = [
+        line
+        for line in q.lines_in(f.IndicationInterpreted)
+        if line.body["interpretation"] != Interpretation.RELEVANT and line.body["indication"] in seen
+    ]
+    tested: dict[str | None, list[Fields]] = defaultdict(list)
+    for test in q.session.fields(f.IndicationTested, ("indication", "step", "outcome")) if called else ():
+        tested[test.values[0]].append(test)
+    records = q.briefs_of(seen[line.body["indication"]].values[1] or "" for line in called)
+    for line in called:
         name, word = line.body["indication"], line.body["interpretation"]
-        if word == Interpretation.RELEVANT or name not in seen:
-            continue
-        row = q.record(seen[name].body["inspection"])
-        tests = about(q.session, f.IndicationTested, name)
-        proof = ", ".join(f"{r.fact.step} {r.fact.outcome or ''}".strip() for r in tests) or "none recorded"
-        part = f"{row.part_no} {q.item(row.part)}" if row else ""
-        record = seen[name].body["inspection"]
-        called = f"{word}{': ' + line.body['type'] if line.body.get('type') else ''}"
-        cells = (name, record, part, called, line.by, line.body["basis"], proof)
+        record = seen[name].values[1] or ""
+        row, tests = records.get(record), tested[name]
+        proof = ", ".join(f"{r.values[1]} {r.values[2] or ''}".strip() for r in tests) or "none recorded"
+        part = f"{row.part_no} {row.item}" if row else ""
+        so = f"{word}{': ' + line.body['type'] if line.body.get('type') else ''}"
+        cells = (name, record, part, so, line.by, line.body["basis"], proof)
         yield AskedRow(cells, (seen[name].position, line.position, *(r.position for r in tests)), record)
 
 
@@ -254,16 +258,13 @@ def f24(q: Reader) -> Iterator[AskedRow]:
     "What did this person do between two days?",
     "Every entry in force by the person that happened in the period, as it was entered; neutral, for an investigation. "
     "Secrets and frozen answers are left out.",
-    ("Time", "Kind", "About", "How obtained", "Written", "Entry"),
+    ("Time", "Kind", "About", "How obtained", "Written"),
     Parameter("person", "code of the person"),
     *PERIOD,
 )
 def f27(q: Reader) -> Iterator[AskedRow]:
-    person, found = q.text("person"), []
-    for name, kind in KINDS.items():
-        if name not in ("SecretSet", "SecretTried", "AnswerFrozen"):
-            found += [line for line in q.lines_in(kind) if line.by == person]
-    for line in sorted(found, key=lambda line: (line.at, line.position)):
-        what = shown(next(iter(line.body.values()), ""))
-        cells = (when(line), line.kind, what, line.how, _written(line), str(line.position))
-        yield AskedRow(cells, (line.position,), what)
+    left_out = {kind.__name__ for kind in (f.SecretSet, f.SecretTried, f.AnswerFrozen)}
+    for line in q.session.named_by(q.text("person"), *q.period()):
+        if line.kind not in left_out:
+            cells = (when(line), kind_text(line.kind), line.subject, line.how, written(line))
+            yield AskedRow(cells, (line.position,), line.subject)

@@ -6,18 +6,21 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
-from typing import Any
+from functools import cached_property
+from typing import NamedTuple
 
 from ndi.domain import facts as f
-from ndi.domain.codec import utc_from_text
 from ndi.domain.errors import InputError, NotFound
+from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
+from ndi.domain.procedure import PartMaster, Procedure, Technique
 from ndi.domain.quantity import Number
-from ndi.services.ports import InspectionRow, Line, PartRow, Session
+from ndi.rules.inquiry import Inquiry
+from ndi.services.asked.words import clock_text
+from ndi.services.ports import Brief, InspectionRow, Line, Named, PartRow, Session
 from ndi.services.workplace import Workplace
 
 LONGEST_VALUE = 200  # characters of a parameter
-NOT_RECORDED = "not recorded"
 _FIRST, _LAST = date(1990, 1, 1), date(9998, 12, 31)
 
 
@@ -30,8 +33,7 @@ class Parameter:
     default: str | None = None
 
 
-@dataclass(frozen=True)
-class AskedRow:
+class AskedRow(NamedTuple):
     """One line of an answer: its cells, the entries that it follows from, the record or thing that it leads to."""
 
     cells: tuple[str, ...]
@@ -104,8 +106,10 @@ class Reader:
     session: Session
     given: Mapping[str, str]
     now: Moment
-    _records: dict[str, InspectionRow] | None = field(default=None, repr=False)
-    _parts: dict[str, PartRow] = field(default_factory=dict, repr=False)
+    _records: dict[str, InspectionRow | None] = field(default_factory=dict, repr=False)
+    _limits: dict[tuple[str, ...], Inquiry] = field(default_factory=dict, repr=False)
+    _offsets: dict[int, int] = field(default_factory=dict, repr=False)
+    _parts: dict[str, PartRow | None] = field(default_factory=dict, repr=False)
 
     # --- parameters ---
 
@@ -165,29 +169,97 @@ class Reader:
         """Entries of a kind that happened in the period asked for."""
         return self.session.lines(kind, *self.period())
 
-    @property
-    def records(self) -> dict[str, InspectionRow]:
+    def named_in(self, kind: type[f.Fact]) -> list[Named]:
+        """The same by what they are about, their bodies not read."""
+        return self.session.named(kind, *self.period())
+
+    @cached_property
+    def briefs(self) -> dict[str, Brief]:
         """Every record by number: one reading of the table, for questions about all of them."""
-        if self._records is None:
-            self._records = {row.inspection: row for row in self.session.inspections()}
-        return self._records
+        return self.session.briefs()
+
+    def briefs_of(self, names: Iterable[str]) -> dict[str, Brief]:
+        """Some records by number."""
+        return self.session.briefs(dict.fromkeys(names))
+
+    def gather(self, names: Iterable[str], *, parts: bool = True) -> None:
+        """Read some records (and their parts) at once, that are asked for one by one later."""
+        wanted = [name for name in dict.fromkeys(names) if name not in self._records]
+        if wanted:
+            found = self.session.inspections_in(wanted)
+            self._records.update((name, found.get(name)) for name in wanted)
+        if parts:
+            rows = (self._records.get(name) for name in names)
+            self.gather_parts(row.part for row in rows if row is not None)
+
+    def gather_parts(self, names: Iterable[str]) -> None:
+        """Read some parts at once."""
+        wanted = [name for name in dict.fromkeys(names) if name not in self._parts]
+        if wanted:
+            found = self.session.parts_in(wanted)
+            self._parts.update((name, found.get(name)) for name in wanted)
 
     def record(self, name: str) -> InspectionRow | None:
         """One record; None for a number that the book does not hold as a record (paper, a refused one)."""
-        if self._records is not None:
-            return self._records.get(name)
-        try:
-            return self.session.inspection(name)
-        except NotFound:
-            return None
+        if name not in self._records:
+            try:
+                self._records[name] = self.session.inspection(name)
+            except NotFound:
+                self._records[name] = None
+        return self._records[name]
 
     def part(self, name: str) -> PartRow | None:
         if name not in self._parts:
             try:
                 self._parts[name] = self.session.part(name)
             except NotFound:
-                return None
+                self._parts[name] = None
         return self._parts[name]
+
+    def gather_offsets(self, positions: Iterable[int | None]) -> None:
+        """Read the local offsets of some entries at once, whose times are shown."""
+        wanted = [each for each in dict.fromkeys(positions) if each and each not in self._offsets]
+        if wanted:
+            self._offsets.update(self.session.offsets(wanted))
+
+    def at(self, moment: datetime | None, position: int | None) -> str:
+        """A time as the clock on the wall showed it where the entry was made, whoever asks and whenever; empty for none."""
+        if moment is None:
+            return ""
+        if position not in self._offsets:
+            self.gather_offsets([position])
+        return clock_text(moment, self._offsets.get(position or 0, self.now.offset_min))
+
+    def in_force(self, day: date) -> list[Procedure]:
+        """The procedures that were in force on a local day, as far as they are adopted now."""
+        return [
+            p
+            for p in self.work.procedures(self.session)
+            if p.effective_from <= day and (p.effective_to is None or day <= p.effective_to)
+        ]
+
+    def limits(self, row: InspectionRow) -> Inquiry:
+        """What the technique and procedure that a record is pinned to allow; it holds no fact.  NotFound."""
+        opened = [r.fact for r in self.session.facts(row.inspection, [f.InspectionOpened])]
+        found = [fact for fact in opened if isinstance(fact, f.InspectionOpened)]
+        if not found:
+            raise NotFound(f"{row.inspection} was never opened")
+        return self._limits_of(row, self.work.technique(self.session, row.technique, found[-1].technique_revision))
+
+    def _limits_of(self, row: InspectionRow, technique: Technique) -> Inquiry:
+        key = (row.procedure, row.procedure_revision, technique.number, technique.revision)
+        if key not in self._limits:
+            procedure = self.work.procedure(self.session, row.procedure, row.procedure_revision)
+            master = PartMaster("", "", 1, False, (), (), ())
+            self._limits[key] = Inquiry("", FactSet(()), procedure, technique, master, self.now)
+        return self._limits[key]
+
+    def longest(self, row: InspectionRow, key: str) -> timedelta:
+        """The longest that a limit of a record can be, whichever revision of its technique it is pinned to; Missing."""
+        techniques = self.work.techniques(self.session, row.technique)
+        if not techniques:
+            raise NotFound(f"technique {row.technique} is not adopted in this book")
+        return max(self._limits_of(row, technique).minutes(key) for technique in techniques)
 
     def place(self, name: str) -> str:
         """Where a part is now by the last scan."""
@@ -209,53 +281,6 @@ class Reader:
         if not found:
             raise NotFound(f"part {typed} is not in this book: scan or type its number again")
         return found[-1]
-
-
-# --- words ------------------------------------------------------------------------------------------
-
-
-def when(line: Line) -> str:
-    """Local day and time of an entry."""
-    return str(Moment(utc_from_text(line.at), line.offset_min))
-
-
-def local(line: Line) -> datetime:
-    """Local wall time of an entry."""
-    return Moment(utc_from_text(line.at), line.offset_min).local
-
-
-def at(moment: datetime | None, offset_min: int) -> str:
-    return "" if moment is None else str(Moment(moment, offset_min))
-
-
-def shown(value: Any) -> str:
-    """A value of a body as a person reads it."""
-    if value is None:
-        return NOT_RECORDED
-    if value is True or value is False:
-        return "yes" if value else "no"
-    if isinstance(value, dict) and set(value) == {"typed", "unit"}:
-        return f"{value['typed']} {value['unit']}".strip()
-    if isinstance(value, dict) and "at" in value:
-        return str(Moment(utc_from_text(value["at"]), value.get("offset_min", 0)))
-    if isinstance(value, dict):
-        return "; ".join(f"{name} {shown(each)}" for name, each in value.items())
-    if isinstance(value, list):
-        return ", ".join(shown(each) for each in value)
-    return str(value)
-
-
-def number_of(value: Any) -> Number | None:
-    """A number of a body."""
-    return Number(value["typed"], value["unit"]) if isinstance(value, dict) and "typed" in value else None
-
-
-def state_of(row: InspectionRow | None) -> str:
-    """Where a record stands."""
-    if row is None:
-        return "not in this book"
-    overlay = " - SUSPENDED" if row.suspended else " - PROVISIONAL" if row.provisional else ""
-    return row.disposition + overlay
 
 
 PERIOD = (

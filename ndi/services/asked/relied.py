@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 from ndi.calc.meter_correction import worst_case
 from ndi.domain import facts as f
+from ndi.domain.codec import utc_from_text
 from ndi.domain.errors import NotFound
 from ndi.domain.outcome import Missing
 from ndi.domain.quantity import Number
 from ndi.domain.quantity import shown as shown_number
-from ndi.domain.vocabulary import Disposition, Quantity
+from ndi.domain.vocabulary import Disposition, Method, Quantity
 from ndi.rules import light
-from ndi.services.asked.question import PERIOD, AskedRow, Parameter, Reader, at, question, state_of, when
-from ndi.services.containment import latest_actions
+from ndi.services.asked.question import PERIOD, AskedRow, Parameter, Reader, question
+from ndi.services.asked.words import NOT_RECORDED, state_of, when
+from ndi.services.bearing import lines_with
+from ndi.services.containment import GONE, NOTIFY, RETRIEVE, SHIPPED, cheapest_action, latest_actions
 from ndi.services.lookup import about, every
-from ndi.services.ports import UseRow
-from ndi.services.shop_inquiry import any_procedure, shop_inquiry
+from ndi.services.ports import InspectionRow, Line, UseRow, UseTime
+from ndi.services.shop_inquiry import shop_inquiry
 
 _RELIED = ("Record", "What", "Part", "Pieces", "State", "Used from", "Used to", "Place now", "To do")
+_LATE = timedelta(days=32)  # a good reading is looked for within it first
 
 
 def _doubt(q: Reader, thing: str) -> tuple[datetime | None, datetime, int | None, str]:
@@ -29,30 +34,27 @@ def _doubt(q: Reader, thing: str) -> tuple[datetime | None, datetime, int | None
     if opened:
         fact = max(opened, key=lambda r: r.position).fact
         return fact.last_good.at if fact.last_good else None, fact.first_bad.at, fact.trigger, fact.containment
-    good = _last_good(q, thing)
+    good = _last_good(q, thing, q.now.at - _LATE) or _last_good(q, thing, None)
     return (None if good is None else good[0]), q.now.at, (None if good is None else good[1]), ""
 
 
-def _last_good(q: Reader, thing: str) -> tuple[datetime, int] | None:
+def _last_good(q: Reader, thing: str, since: datetime | None) -> tuple[datetime, int] | None:
     """The last reading of a lamp in limits; of anything else its last reading or its last passed check."""
-    inquiry = shop_inquiry(q.work, q.session, [thing])
-    found = [
-        (r.at, r.position)
-        for r in inquiry.readings(thing, Quantity.UV_A)
-        if light.is_comparable(inquiry, r) and light.is_in_limits(inquiry, r)
-    ]
-    if not found:
-        found = [(r.at, r.position) for r in about(q.session, f.ReadingRecorded, thing) if r.fact.object == thing]
-        checks = about(q.session, f.ProcessCheckRecorded, thing)
-        found += [(r.at, r.position) for r in checks if r.fact.passed]
-    return max(found, default=None)
+    inquiry = shop_inquiry(q.work, q.session, [thing], kinds=(f.ReadingRecorded, f.ProcessCheckRecorded), since=since)
+    for reading in reversed(inquiry.as_found(thing, Quantity.UV_A)):
+        if light.is_comparable(inquiry, reading) and light.is_in_limits(inquiry, reading):
+            return reading.at, reading.position
+    found = [(r.at, r.position) for r in inquiry.facts.of(f.ReadingRecorded, thing) if r.fact.object == thing]
+    checks = inquiry.facts.of(f.ProcessCheckRecorded, thing)
+    return max([*found, *((r.at, r.position) for r in checks if r.fact.passed)], default=None)
 
 
 @question(
     "F1",
     "Which parts were accepted under a lamp since its last good reading?",
     "Looks (first views, re-views, second looks) under the lamp that overlap the time from its last reading in limits "
-    "to the bad one, or to now; voided attempts left out. What is to be done stands with the recall set.",
+    "to the bad one, or to now; voided attempts left out. To do: what the recall set says; where none is open, what "
+    "one opened now would say.",
     _RELIED,
     Parameter("lamp", "which lamp"),
 )
@@ -63,10 +65,11 @@ def f1(q: Reader) -> Iterator[AskedRow]:
 @question(
     "F2",
     "Which parts rest on a bath, panel, developer, meter, bench, batch or dryer since it was last good?",
-    "Uses of the object that overlap the time from its last good reading or passed check to the bad one, or to now; "
-    "voided attempts left out. What is to be done stands with the recall set.",
+    "Uses of the object, or of the line that it is a part of, that overlap the time from its last good reading or "
+    "passed check to the bad one, or to now; voided attempts left out. To do: what the recall set says; where none is "
+    "open, what one opened now would say.",
     _RELIED,
-    Parameter("object", "bath, batch, bench, line, meter, person, place"),
+    Parameter("object", "bath, batch, bench, line, dryer, meter, person, place"),
 )
 def f2(q: Reader) -> Iterator[AskedRow]:
     yield from _relied(q, q.text("object"))
@@ -76,92 +79,144 @@ def _relied(q: Reader, thing: str) -> Iterator[AskedRow]:
     after, until, trigger, recall = _doubt(q, thing)
     actions = latest_actions(q.session, recall) if recall else {}
     done = {r.fact.inspection for r in about(q.session, f.ContainmentItemDone, recall)} if recall else set()
+    names = dict.fromkeys((thing, *lines_with(q.session, thing)))
+    uses = [use for name in names for use in q.session.uses(name, after, until)]
+    voided = _voided(q, uses)
+    q.gather(use.inspection for use in uses)
+    q.gather_offsets(use.source for use in uses)
     seen: set[tuple[str, str]] = set()
-    for use in q.session.uses(thing, after, until):
+    for use in uses:
         what = use.what if use.kind in ("first", "re-view", "second look") else use.kind
-        if (use.inspection, what) in seen or _voided(q, use):
+        if (use.inspection, what) in seen or (use.inspection, use.attempt) in voided:
             continue
         seen.add((use.inspection, what))
         row = q.record(use.inspection)
         part = row.part if row else ""
         action = actions.get(use.inspection)
-        todo = "done" if use.inspection in done else f"{action.action}: {action.because}" if action else "nothing open"
+        todo = "done" if use.inspection in done else f"{action.action}: {action.because}" if action else ""
         cells = (
             use.inspection,
             f"{use.kind} {use.what}" if what == use.what else what,
             f"{row.part_no} {q.item(part)}" if row else "",
             str(row.quantity) if row else "",
             state_of(row),
-            at(use.started, q.now.offset_min),
-            at(use.ended, q.now.offset_min) or "not ended",
+            q.at(use.started, use.source),
+            q.at(use.ended, use.source) or "not ended",
             q.place(part),
-            todo,
+            todo or (_would_say(q, use, row) if row else "not in this book"),
         )
         evidence = tuple(p for p in (row.decision if row else None, trigger) if p is not None)
         yield AskedRow(cells, evidence, use.inspection)
 
 
-def _voided(q: Reader, use: UseRow) -> bool:
-    return any(r.fact.attempt == use.attempt for r in about(q.session, f.AttemptVoided, use.inspection))
+def _voided(q: Reader, uses: list[UseRow]) -> set[tuple[str, int]]:
+    """Record and attempt of what was voided; an attempt is voided after it was begun."""
+    since = min((use.started for use in uses), default=q.now.at)
+    return {(line.body["inspection"], line.body["attempt"]) for line in q.session.lines(f.AttemptVoided, since)}
+
+
+def _would_say(q: Reader, use: UseRow, row: InspectionRow) -> str:
+    """What a recall opened now would have done with a record; only where the developer may still run is all of P41 asked."""
+    place = q.place(row.part)
+    if place in GONE or place == SHIPPED:
+        return f"would be: {NOTIFY if place == SHIPPED else RETRIEVE}, at {place}"
+    if row.method != Method.PT:
+        return "would be: reprocess"
+    try:
+        longest = q.longest(row, "develop_max")
+    except (Missing, NotFound):
+        longest = None
+    if longest is not None and q.now.at - use.started > longest:
+        return f"would be: reprocess, developed before {q.at(use.started, use.source)}"
+    action = cheapest_action(q.work, q.session, row.inspection)
+    return f"would be: {action.action}, {action.because}"
 
 
 @question(
     "F4",
     "Who signed what under an expired or quarantined batch?",
-    "Records whose shots or basket drew on a batch after its last valid day, or while it was out of service, with "
-    "who decided them.",
-    ("Batch", "Expired or out of service", "Record", "Used at", "Signed by", "Part", "State", "Place now"),
+    "Records whose shots or basket drew on a batch after its last valid day as the label said then, or while it was "
+    "out of service: who did the step, and who decided the record.",
+    ("Batch", "Expired or out of service", "Record", "Used at", "Done by", "Signed by", "Part", "State", "Place now"),
 )
 def f4(q: Reader) -> Iterator[AskedRow]:
-    for entered in q.lines(f.BatchEntered):
-        batch, ends = entered.body["batch"], date.fromisoformat(entered.body["expires"])
-        bad: list[tuple[datetime, datetime | None, str, int]] = [
-            (q.start_of(ends + timedelta(days=1)), None, f"expired {ends}", entered.position)
-        ]
-        bad += _out_of_service(q, batch)
-        for since, until, why, position in bad:
-            for use in q.session.uses(batch, since, until):
+    entered: dict[str, list[Line]] = defaultdict(list)
+    for line in q.lines(f.BatchEntered):
+        entered[line.body["batch"]].append(line)
+    for batch, labels in entered.items():
+        for since, until, why, position in [*_expired(q, labels), *_out_of_service(q, batch)]:
+            uses = q.session.uses(batch, since, until)
+            q.gather(use.inspection for use in uses)
+            q.gather_offsets(use.source for use in uses)
+            signed = q.session.signed(use.inspection for use in uses)
+            for use in uses:
                 if until is not None and use.started >= until:
                     continue
                 row = q.record(use.inspection)
-                signed = q.session.entry(row.decision) if row and row.decision else None
                 cells = (
                     batch,
                     why,
                     use.inspection,
-                    at(use.started, q.now.offset_min),
-                    signed.by if signed else "not signed",
+                    q.at(use.started, use.source),
+                    _done_by(q, use),
+                    signed[use.inspection].by if use.inspection in signed else "not signed",
                     f"{row.part_no} {q.item(row.part)}" if row else "",
                     state_of(row),
                     q.place(row.part) if row else "",
                 )
-                evidence = (position,) if signed is None else (position, signed.position)
+                evidence = (position,) if row is None or row.decision is None else (position, row.decision)
                 yield AskedRow(cells, evidence, use.inspection)
 
 
-def _out_of_service(q: Reader, batch: str) -> list[tuple[datetime, datetime | None, str, int]]:
+Bad = tuple[datetime, datetime | None, str, int]
+
+
+def _expired(q: Reader, labels: list[Line]) -> Iterator[Bad]:
+    """From the day after the last valid one until the batch was entered with another date."""
+    for nth, line in enumerate(labels):
+        ends = date.fromisoformat(line.body["expires"])
+        until = utc_from_text(labels[nth + 1].at) if nth + 1 < len(labels) else None
+        since = q.start_of(ends + timedelta(days=1))
+        if until is None or since < until:
+            yield since, until, f"expired {ends}", line.position
+
+
+def _out_of_service(q: Reader, batch: str) -> Iterator[Bad]:
     status = about(q.session, f.EquipmentStatusSet, batch)
-    found = []
     for nth, recorded in enumerate(status):
         if recorded.fact.state != "in service":
             until = status[nth + 1].at if nth + 1 < len(status) else None
-            found.append((recorded.at, until, f"{recorded.fact.state}: {recorded.fact.reason}", recorded.position))
-    return found
+            yield recorded.at, until, f"{recorded.fact.state}: {recorded.fact.reason}", recorded.position
+
+
+def _done_by(q: Reader, use: UseRow) -> str:
+    """Who wetted the basket, or fired the shots, in the time of the use."""
+    kind, name = (f.StepStarted, use.what) if use.kind == "steps" else (f.ShotFired, use.inspection)
+    done = q.session.facts(name, [kind], since=use.started, until=use.ended)
+    return ", ".join(dict.fromkeys(str(getattr(r.fact, "by", None) or r.by) for r in done)) or NOT_RECORDED
 
 
 # quantity of a reading -> parameter that limits it, and whether it is the least allowed
-_LIMITS = {
+_LIMITS: dict[str, tuple[str, bool]] = {
     Quantity.UV_A: ("uv_min", True),
+    Quantity.UV_A_AT_PART: ("uv_at_part_min", True),
     Quantity.AMBIENT: ("ambient_max", False),
+    Quantity.WHITE_LIGHT: ("white_light_min", True),
     "residual": ("residual_max", False),
+}
+# at the station where penetrant is removed other limits hold
+_AT_REMOVAL: dict[str, tuple[str, bool]] = {
+    Quantity.UV_A_AT_PART: ("uv_removal_min", True),
+    Quantity.AMBIENT: ("ambient_removal_max", False),
 }
 
 
 @question(
     "F13",
     "Which readings would have failed if a meter read wrong by so many percent?",
-    "Readings of UV-A, ambient light and residual field taken with the meter in the period that are within the limit "
-    "of the procedure in force now as read, and beyond it once divided by 1 + percent/100 (the whole error all along).",
+    "Readings of UV-A, visible light and residual field taken with the meter in the period that are within the limit "
+    "of the procedure in force that day as read, and beyond it once divided by 1 + percent/100 (the whole error all "
+    "along); the sign of a residual field is its direction.",
     ("Time", "Object", "What", "As read", "Would be", "Limit", "Taken by"),
     Parameter("meter", "which meter"),
     Parameter("percent", "how much it read high; negative: low", "10"),
@@ -170,18 +225,20 @@ _LIMITS = {
 def f13(q: Reader) -> Iterator[AskedRow]:
     meter, percent = q.text("meter"), q.number("percent", 99)
     since, until = q.period()
+    stations = {line.body.get("wash_station") for line in q.lines(f.EquipmentEntered)} - {None}
     for recorded in q.session.facts(meter, [f.ReadingRecorded, f.ResidualRead], since=since, until=until):
         fact = recorded.fact
         assert isinstance(fact, (f.ReadingRecorded, f.ResidualRead))
-        if fact.meter != meter:
+        if fact.meter != meter or recorded.at >= until:
             continue
         what = fact.quantity if isinstance(fact, f.ReadingRecorded) else "residual"
         about_ = fact.object if isinstance(fact, f.ReadingRecorded) else f"{fact.inspection} {fact.point}"
-        limit = _limit(q, what)
+        limit = _limit(q, what, recorded.when.local.date(), removal=about_ in stations)
         if limit is None:
             continue
         number, least = limit
         read = fact.value.in_unit(number.unit)
+        read = abs(read) if what == "residual" else read
         true = worst_case(read, percent)
         if _holds(read, number, least) and not _holds(true, number, least):
             cells = (
@@ -193,19 +250,21 @@ def f13(q: Reader) -> Iterator[AskedRow]:
                 f"{'at least' if least else 'at most'} {number}",
                 recorded.by,
             )
-            yield AskedRow(cells, (recorded.position,), about_)
+            key = fact.object if isinstance(fact, f.ReadingRecorded) else fact.inspection
+            yield AskedRow(cells, (recorded.position,), key)
 
 
-def _limit(q: Reader, what: str) -> tuple[Number, bool] | None:
-    if what not in _LIMITS:
+def _limit(q: Reader, what: str, day: date, *, removal: bool) -> tuple[Number, bool] | None:
+    """The limit of what was read, by a procedure in force on the day that states one."""
+    found = (_AT_REMOVAL.get(what) if removal else None) or _LIMITS.get(what)
+    if found is None:
         return None
-    key, least = _LIMITS[what]
-    method = "MT" if what == "residual" else None
-    try:
-        found = any_procedure(q.work, q.session, method).parameters.get(key)
-    except (NotFound, Missing):
-        return None
-    return (found.value, least) if found is not None and isinstance(found.value, Number) else None
+    key, least = found
+    for procedure in q.in_force(day):
+        parameter = procedure.parameters.get(key)
+        if parameter is not None and isinstance(parameter.value, Number):
+            return parameter.value, least
+    return None
 
 
 def _holds(value: Fraction, limit: Number, least: bool) -> bool:
@@ -221,13 +280,15 @@ def _holds(value: Fraction, limit: Number, least: bool) -> bool:
     Parameter("revision", "its revision"),
 )
 def f26(q: Reader) -> Iterator[AskedRow]:
-    for row in q.session.inspections(procedure=q.text("procedure"), procedure_revision=q.text("revision")):
+    rows = q.session.inspections(procedure=q.text("procedure"), procedure_revision=q.text("revision"))
+    q.gather_offsets(row.opened for row in rows)
+    for row in rows:
         cells = (
             row.inspection,
             f"{row.part_no} {row.part.split('/')[-1]}",
             row.method,
             row.technique,
-            at(row.opened_at, q.now.offset_min),
+            q.at(row.opened_at, row.opened),
             state_of(row),
             row.inspector,
         )
@@ -237,8 +298,8 @@ def f26(q: Reader) -> Iterator[AskedRow]:
 @question(
     "F33",
     "What was used up: batches and baths, lamp hours, shots, against parts?",
-    "For each batch, bath, lamp and bench in the period: records and pieces that used it, minutes of view under a lamp, "
-    "shots on a bench. Amounts filled in are not recorded in this book.",
+    "For each batch, bath, lamp and bench: records and pieces that began to use it in the period, minutes of view under a "
+    "lamp, shots on a bench. Amounts filled in are not recorded in this book.",
     ("Object", "Kind", "Records", "Pieces", "Minutes of view", "Shots"),
     *PERIOD,
 )
@@ -251,22 +312,27 @@ def f33(q: Reader) -> Iterator[AskedRow]:
         if line.body["kind"] in ("lamp", "bath", "bench")
     ]
     for name, kind in dict.fromkeys(things):
-        uses = [use for use in q.session.uses(name, since, until) if use.started < until]
-        if not uses:
+        total = q.session.use_total(name, since, until)
+        if not total.records:
             continue
-        records = {use.inspection for use in uses}
-        pieces = sum(row.quantity for row in map(q.record, records) if row is not None)
-        minutes = sum(((use.ended or until) - use.started for use in uses), timedelta()) // timedelta(minutes=1)
-        shots = sum(1 for use in uses if use.kind == "shots")
+        times = q.session.use_times(name, since, until) if kind == "lamp" else []
+        minutes = sum(map(_lasted, times), timedelta()) // timedelta(minutes=1)
         cells = (
             name,
             kind,
-            str(len(records)),
-            str(pieces),
+            str(total.records),
+            str(total.pieces),
             str(minutes) if kind == "lamp" else "",
-            str(shots) if kind == "bench" else "",
+            str(total.shots) if kind == "bench" else "",
         )
         yield AskedRow(cells, (), name)
+
+
+def _lasted(use: UseTime) -> timedelta:
+    """How long a use lasted; one that still goes on counts nothing."""
+    if use.ended is None:
+        return timedelta()
+    return datetime.fromisoformat(use.ended) - datetime.fromisoformat(use.started)
 
 
 @question(
@@ -278,18 +344,19 @@ def f33(q: Reader) -> Iterator[AskedRow]:
 )
 def f36(q: Reader) -> Iterator[AskedRow]:
     latest = {line.body["number"]: line for line in q.lines(f.DocumentAdopted) if line.body["document"] == "technique"}
-    for opened in q.lines(f.InspectionOpened):
-        adopted = latest.get(opened.body["technique"])
-        if adopted is None or adopted.body["revision"] == opened.body["technique_revision"]:
+    for opened in q.session.fields(f.InspectionOpened, ("inspection", "technique", "technique_revision")):
+        name, technique, revision = opened.values
+        adopted = latest.get(technique or "")
+        if adopted is None or adopted.body["revision"] == revision or adopted.at < opened.at:
             continue
-        row = q.record(opened.body["inspection"])
+        row = q.briefs.get(name or "")
         if row is None or row.disposition != Disposition.ACCEPT or row.suspended:
             continue
         cells = (
             row.inspection,
-            f"{row.part_no} {q.item(row.part)}",
+            f"{row.part_no} {row.item}",
             row.technique,
-            opened.body["technique_revision"],
+            revision or "",
             adopted.body["revision"],
             when(adopted),
             q.place(row.part),

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from ndi.gui.opening import Inbox
+from ndi.cli.inbox import Inbox
 from ndi.gui.presenters.booth.outside import Outside
 from tests.gui import child
 from tests.gui.window import Window

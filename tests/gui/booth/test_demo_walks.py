@@ -7,9 +7,9 @@ from pathlib import Path
 
 from PIL import Image
 
+from ndi.cli.inbox import Inbox
 from ndi.domain import facts as f
 from ndi.domain.scan_codes import ScanKind
-from ndi.gui.opening import Inbox
 from ndi.gui.presenters.booth.outside import Outside
 from ndi.gui.presenters.scene import Rows, Side
 from ndi.services import recording

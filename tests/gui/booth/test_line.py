@@ -431,3 +431,21 @@ def test_viewed_parts_are_off_the_line(hands: Hands) -> None:
         expected = {"PT-001": ("PT-002",), "PT-002": ()}[inspection]
         assert hands.state("B1").unseen == expected
     assert hands.states() == () and hands.state("B1").stage is Where.VIEWED
+
+
+def test_each_part_that_is_scanned_under_the_nozzle_gets_its_own_wash_time(hands: Hands) -> None:
+    """Scanned as each one's wash begins; the next scan, or the end of the wash, ends it.  P16 then needs no mean."""
+    load(hands.at("08:33"), "B1", B1)
+    wet(hands, "08:35", "08:38", "72")
+    hands.at("09:10").key("enter", "1").number("14")
+    hands.at("09:10:10").scan(f"part:{part_of('PT-001')}")
+    hands.at("09:12:00").scan(f"part:{part_of('PT-002')}")
+    assert hands.restarted().shows("part 2 of 2, at most 3 min each")
+    hands.at("09:14").key("enter", "1")
+    timed = {
+        r.fact.piece.rpartition("/")[2]: (r.fact.began.clock(), r.when.clock()) for r in hands.facts(f.PieceTimed, "B1")
+    }
+    assert timed == {"CC-L-0871": ("09:10:10", "09:12"), "CC-R-0871": ("09:12", "09:14")}
+    to_the_developer(hands, "09:16", "09:34", "09:36", "09:37")
+    (p16,) = [a for a in hands.shop.judge("PT-001").answers if a.rule == "P16"]
+    assert (p16.verdict, p16.found) == ("PASS", "CC-L-0871 110 s; CC-R-0871 2 min")

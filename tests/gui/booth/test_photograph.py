@@ -21,10 +21,10 @@ import pytest
 from PIL import Image
 
 from ndi import bootstrap
+from ndi.cli.inbox import Inbox
 from ndi.domain import facts as f
 from ndi.domain.moment import Moment
 from ndi.domain.scan_codes import ScanKind
-from ndi.gui.opening import Inbox
 from ndi.gui.presenters.booth.outside import Outside
 from ndi.gui.presenters.scene import Rows, Shape
 from ndi.services.photographs import Shown, attach_photograph

@@ -64,6 +64,8 @@ def paper_tools(folder: Path) -> PaperTools:
         bootstrap.write_paper,
         bootstrap.system_printer,
         folder,
+        bootstrap.paper_pdf,
+        bootstrap.chart_png,
     )
 
 

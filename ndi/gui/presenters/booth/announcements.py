@@ -111,6 +111,8 @@ def presses(state: BasketState, now: Moment) -> str:
         return f"{over[0].limit_name[:1].upper()}{over[0].limit_name[1:]} is past.{stop}"
     if state.stops:
         return "Stop: a rule is broken."
+    if state.queue_says(now) and not state.is_late(now):
+        return f"Viewing queue: {state.queue_says(now)}."
     action = state.urgent()
     if action is None or action.latest is None or action.limit is None:
         return f"{state.where(now)}."
@@ -182,6 +184,8 @@ def _repeat(state: BasketState, level: Level, then: Moment, now: Moment) -> Iter
 def _began(state: BasketState, level: Level, now: Moment) -> datetime:
     """Since when the level is what it is, as far as the limits tell; the last step where a rule stopped it."""
     marks = [state.amber_from(a) if level is Level.AMBER else a.limit for a in state.actions]
+    if level is Level.AMBER and state.queue_latest is not None:
+        marks.append(state.queue_amber_from(now))
     passed = [mark.at for mark in marks if mark is not None and mark.at <= now.at]
     if passed:
         return min(passed)

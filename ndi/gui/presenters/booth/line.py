@@ -51,7 +51,8 @@ class Line(Screen):
             self.loading.load(session)
         if self.work is not None:
             try:
-                self.work.read(state_of(work, session, self.work.basket))
+                known = {state.basket: state for state in self.states}  # these know of one another
+                self.work.read(known.get(self.work.basket) or state_of(work, session, self.work.basket))
             except NotFound:
                 self.work = None
 
@@ -159,9 +160,9 @@ class Line(Screen):
         if key == BACK:
             self.loading = None
             return True
-        if key == ENTER:
+        if key == ENTER or (key == NOTHING and load.orders):
             run, pieces = load.run, load.counted
-            if load.done():
+            if load.done(mixed=True if key == NOTHING else None):
                 self.loading = None
                 if pieces is not None:
                     self.counts[run] = pieces

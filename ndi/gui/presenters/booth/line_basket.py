@@ -42,7 +42,8 @@ class BasketWork:
         self.state: BasketState | None = None
         self.seen: list[str] = []  # parts scanned for counting
         self.washed: list[str] = []  # parts scanned as each one's wash began
-        self.part_since: datetime | None = None
+        self.under: str | None = None  # the part whose wash is timed
+        self.part_began: Moment | None = None
         self.aside: list[str] = []  # questions left open for now
         self.all_the_same = False  # the step is wanted although the time or a rule speaks against it
         self.ended: Moment | None = None  # end of the wash, before its background is stated
@@ -52,7 +53,7 @@ class BasketWork:
         """Take over what the book says now."""
         if self.state is not None and self.state.stage is not state.stage:
             self.all_the_same, self.aside = False, []
-            self.washed, self.part_since = [], None
+            self.washed, self.under, self.part_began = [], None, None
         self.state = state
 
     @property
@@ -269,6 +270,7 @@ class BasketWork:
         assert self.state is not None
         word = STEP_WORDS.get(step, str(step))
         if not begins and step is Step.WASH:
+            self._part_ends()
             self.ended = self.booth.now()
             self.booth.say("end of the wash is marked: how is the background?")
             return
@@ -302,9 +304,10 @@ class BasketWork:
         """A part of the basket was scanned: it is counted while pieces are counted, timed while they are washed."""
         assert self.state is not None
         if part in self.state.parts and self.state.stage is Where.WASHING and self.ended is None:
+            self._part_ends()
             if part not in self.washed:
                 self.washed.append(part)
-            self.part_since = self.booth.now().at
+            self.under, self.part_began = part, self.booth.now()
             self.booth.say(f"part {len(self.washed)} under the nozzle")
             return True
         if part not in self.state.parts or self.question() is not PIECES:
@@ -315,6 +318,19 @@ class BasketWork:
             self.screen.counts[self.basket] = len(self.seen)
         self.booth.say(f"{len(self.seen)} counted of {self.state.quantity} by the records")
         return True
+
+    @property
+    def part_since(self) -> datetime | None:
+        """Since when the part under the nozzle is washed."""
+        return None if self.part_began is None else self.part_began.at
+
+    def _part_ends(self) -> None:
+        """The wash of the part under the nozzle is over, because the next one is scanned or the basket is done."""
+        if self.under is None or self.part_began is None:
+            return
+        name, fact = self.under.rpartition("/")[2], f.PieceTimed(self.basket, Step.WASH, self.under, self.part_began)
+        if self._record(f"{name} washed", fact):
+            self.under, self.part_began = None, None
 
     def _record(self, said: str, *facts: f.Fact, when: Moment | None = None) -> bool:
         booth = self.booth
@@ -327,18 +343,16 @@ class BasketWork:
     # --- over a power cut -------------------------------------------------------------------------
 
     def keep(self) -> dict[str, Any]:
-        ended = self.ended
         return {
             "basket": self.basket,
             "seen": self.seen,
             "washed": self.washed,
-            "part since": self.part_since.isoformat() if self.part_since else None,
+            "under": self.under,
+            "part began": _kept(self.part_began),
             "aside": self.aside,
             "menu": self.menu,
             "all the same": self.all_the_same,
-            "ended": None
-            if ended is None
-            else [ended.at.isoformat(), ended.offset_min, *([ended.boot.id, ended.boot.ms] if ended.boot else [])],
+            "ended": _kept(self.ended),
         }
 
     @classmethod
@@ -346,10 +360,22 @@ class BasketWork:
         """The reverse of :meth:`keep`."""
         found = cls(screen, kept["basket"])
         found.seen, found.aside, found.washed = list(kept["seen"]), list(kept["aside"]), list(kept["washed"])
-        found.part_since = datetime.fromisoformat(kept["part since"]) if kept.get("part since") else None
+        found.under, found.part_began = kept.get("under"), _moment(kept.get("part began"))
         found.menu, found.all_the_same = bool(kept.get("menu")), bool(kept.get("all the same"))
-        ended = kept.get("ended")
-        if ended:
-            boot = Boot(ended[2], ended[3]) if len(ended) == 4 else None
-            found.ended = Moment(datetime.fromisoformat(ended[0]), ended[1], boot=boot)
+        found.ended = _moment(kept.get("ended"))
         return found
+
+
+def _kept(moment: Moment | None) -> list[Any] | None:
+    """A moment as it is kept over a power cut, with its boot clock."""
+    if moment is None:
+        return None
+    return [moment.at.isoformat(), moment.offset_min, *([moment.boot.id, moment.boot.ms] if moment.boot else [])]
+
+
+def _moment(kept: list[Any] | None) -> Moment | None:
+    """The reverse of :func:`_kept`."""
+    if not kept:
+        return None
+    boot = Boot(kept[2], kept[3]) if len(kept) == 4 else None
+    return Moment(datetime.fromisoformat(kept[0]), kept[1], boot=boot)

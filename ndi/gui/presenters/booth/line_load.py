@@ -9,6 +9,7 @@ from ndi.gui.presenters.booth.line_words import counted
 from ndi.gui.presenters.booth.screen import number_key
 from ndi.gui.presenters.scene import KeyHint, Part, Row, Rows, Said, Shape
 from ndi.services import loading
+from ndi.services.basket_orders import orders_text
 from ndi.services.loading import Waiting
 from ndi.services.ports import Session
 
@@ -79,7 +80,7 @@ class Loading:
             Row(
                 f"{each.called}  {each.inspection}",
                 self._about(each),
-                Shape.DONE if each.inspection in self.ticked else Shape.OPEN,
+                self._shape(each),
                 str(number),
             )
             for number, each in enumerate(self._shown, 1)
@@ -91,20 +92,39 @@ class Loading:
             found.append(Said(f"{named}: press + for the next", "Which line?"))
         elif self.lines or self.line:
             found.append(Said(self.line or self.lines[0], "Line"))
+        if self.orders:
+            text = f"{orders_text(self.orders)}. Look at each part. 0: they are meant to go together"
+            found.append(Said(text, "Two engines"))
         pieces = counted(self.counted, "piece") if self.counted else "pieces to be counted"
         found.append(Said(f"{counted(len(self.ticked), 'record')}, {pieces}", "In the basket"))
         return tuple(found)
 
+    @property
+    def orders(self) -> list[tuple[str, str]]:
+        """Work order and part of everything ticked, where it is of more than one engine; else nothing."""
+        chosen = self._chosen()
+        found = [(each.work_order, each.called) for each in chosen]
+        return found if len({order for order, _ in found}) > 1 else []
+
+    def _shape(self, each: Waiting) -> Shape:
+        """A cross where a part is of another engine than the first that was ticked."""
+        if each.inspection not in self.ticked:
+            return Shape.OPEN
+        first = next(one for one in self.waiting if one.inspection == self.ticked[0])
+        return Shape.DONE if each.work_order == first.work_order else Shape.CROSS
+
     def _about(self, each: Waiting) -> str:
         pieces = counted(each.quantity, "piece") if each.quantity > 1 else ""
         attempt = f"attempt {each.attempt}" if each.attempt > 1 else ""
-        return ", ".join(filter(None, [pieces, attempt, f"Method {each.pt_method}" if each.pt_method else ""]))
+        of = each.work_order if len({one.work_order for one in self.waiting}) > 1 else ""
+        return ", ".join(filter(None, [pieces, attempt, f"Method {each.pt_method}" if each.pt_method else "", of]))
 
     def keys(self) -> tuple[KeyHint, ...]:
         if self.basket is None:
             return (KeyHint("1-9", "basket"), KeyHint(".", "back"))
         more = (KeyHint("9", "next page"),) if len(self.waiting) > ON_A_PAGE else ()
-        return (KeyHint("1-8", "part in"), *more, KeyHint("enter", "load"), KeyHint(".", "back"))
+        load = KeyHint("0", "load all the same") if self.orders else KeyHint("enter", "load")
+        return (KeyHint("1-8", "part in"), *more, load, KeyHint(".", "back"))
 
     # --- what is done ---
 
@@ -145,15 +165,15 @@ class Loading:
             self.ticked.append(found[0].inspection)
         self.booth.say(f"{found[0].called} is in {self.run}")
 
-    def done(self) -> bool:
-        """Load it; False when refused."""
+    def done(self, mixed: bool | None = None) -> bool:
+        """Load it; False when refused.  ``mixed``: parts of two engines are meant to go together."""
         if self.basket is None:
             raise InputError("scan the basket first")
         if self.asks_line:
             raise InputError("choose the line: press +")
         booth, run, names = self.booth, self.run, tuple(self.ticked)
         person, line = booth.person(), self.line
-        loaded = booth.do(lambda: loading.load_basket(booth.work, run, names, person, line=line))
+        loaded = booth.do(lambda: loading.load_basket(booth.work, run, names, person, line=line, mixed_orders=mixed))
         return loaded is not None
 
     # --- over a power cut ---

@@ -41,7 +41,9 @@ def parts(work: BasketWork, now: Moment) -> tuple[Part | Side, ...]:
     open_rows = tuple(_question_rows(work))
     if open_rows:
         right.insert(0, Rows(open_rows, "Still to be ticked"))
-    if state.actions:
+    if state.queue_says(now):  # what comes next stands with the timer too: there is room for one of the two
+        right.append(Said(state.queue_says(now), "Viewing queue"))
+    elif state.actions:
         right.append(Rows(action_rows(state), "Comes next"))
     if state.missing:
         right.append(Said("; ".join(state.missing), "Not known"))

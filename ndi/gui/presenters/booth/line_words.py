@@ -43,6 +43,8 @@ def word_of(state: BasketState, now: Moment) -> str:
     match state.level(now):
         case Level.RED:
             return f"{where}: limit past"
+        case Level.AMBER if not state.is_late(now):
+            return f"{where}: viewing queue too long"
         case Level.AMBER if urgent is not None and urgent.latest is not None:
             too_late = now.at > urgent.latest.at
             return f"{where}: cannot finish any more in time" if too_late else f"{where}: little time"

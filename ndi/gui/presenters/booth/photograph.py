@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError
-from ndi.domain.moment import Moment
 from ndi.gui.presenters.booth.outside import PhotoFile
-from ndi.gui.presenters.booth.picture_content import archived, content_of
+from ndi.gui.presenters.booth.picture_content import LIVE, archived, content_of
 from ndi.gui.presenters.booth.screen import ENTER, INTERRUPT, NOTHING, UNDO, Screen, number_key
+from ndi.gui.presenters.booth.taken import FILE, Taken, file_time, taken_of
 from ndi.gui.presenters.scene import KeyHint, Part, Picture, Row, Rows, Said, Shape, Side
 from ndi.services import photographs
 from ndi.services.inspecting import inspection_of
 from ndi.services.lookup import about
 from ndi.services.photographs import Shown
+from ndi.services.picture_words import in_frame
 from ndi.services.ports import Session
 from ndi.services.zone_photographs import ZonePhotograph, zone_photographs
 
@@ -27,25 +27,14 @@ if TYPE_CHECKING:
 PAGE = 9
 SCALE = {"1": ("yes", True), "2": ("no", False)}
 TAG = {"3": ("read", "read"), "4": ("not in the frame", "no"), "6": ("seen by a person", "seen by person")}
-CAMERA, FILE = "camera", "file"  # where the time comes from
-
-
-@dataclass(frozen=True)
-class Taken:
-    """When a photograph was taken, and whether its camera or only its file says so."""
-
-    at: Moment
-    source: str
-    sha256: str  # of what was looked at; the camera may write another picture under the same name
-
-    def in_words(self) -> str:
-        """``2026-03-10 09:30:20 by the camera``."""
-        told = "by the camera" if self.source == CAMERA else "by the file: the camera wrote no time"
-        return f"{self.at.local:%Y-%m-%d %H:%M:%S} {told}"
+# why a photograph stands here that is, or looks like, one of another record
+REASONS = ("the camera stands still, the next part lies there", "one frame shows both parts")
+TAKE, CLOCK, REASON = "photo", "7", "8"
 
 
 class Photograph(Screen):
-    """A number chooses, ``5`` held shows in red, numbers say what is in the frame, ``enter`` attaches, ``*`` what others saw."""
+    """A number chooses, ``enter`` takes the newest or a frame of the live camera, ``5`` held shows in red, numbers say what is
+    in the frame, ``enter`` attaches, ``*`` what others saw."""
 
     name: ClassVar[str] = "photograph"
 
@@ -61,6 +50,9 @@ class Photograph(Screen):
         self.taken: Taken | None = None
         self.scale: bool | None = None
         self.tag: str | None = None
+        self.reason: int | None = None  # of REASONS
+        self.frame = ""  # what was read off the picture in hand
+        self.arriving = 0  # pictures that were still being written
         self.other: int | None = None  # of the others, the one in hand
         self.looked_s: dict[str, float] = {}  # by the picture, all looks together
 
@@ -70,7 +62,7 @@ class Photograph(Screen):
         if self.inspection is None and self.indication is not None:
             self.inspection = inspection_of(session, self.indication)
         assert self.inspection is not None
-        self.files = tuple(self.booth.outside.photo_files())
+        self._list()
         self.page = min(self.page, self._pages - 1)
         known = [r.fact for r in about(session, f.PhotoAttached, self.inspection)]
         self.here = frozenset((photo.original_name, photo.size) for photo in known)
@@ -78,6 +70,10 @@ class Photograph(Screen):
             self.others = zone_photographs(self.booth.work, session, self.indication)
             if self.stage == "other" and (self.other is None or self.other >= len(self.others)):
                 self._to("zone")
+
+    def _list(self) -> None:
+        self.files = tuple(self.booth.outside.photo_files())
+        self.arriving = self.booth.outside.arriving()
 
     @property
     def _pages(self) -> int:
@@ -95,12 +91,15 @@ class Photograph(Screen):
     def parts(self) -> tuple[Part | Side, ...]:
         match self.stage:
             case "chosen":
-                return (Side((self._picture(), self._when()), self._questions(), 0.5),)
+                return (Side((self._picture(), self._when(), *self._in_frame()), self._questions(), 0.5),)
             case "zone":
                 return (self._zone_rows(),)
             case "other":
                 return self._other_shown()
-        return (self._file_rows(),)
+        live = self.booth.outside.live
+        if live is None:
+            return (self._file_rows(),)
+        return (Picture(LIVE, f"live camera {live.source}{self._looked(LIVE)}"), self._file_rows())
 
     def _file_rows(self) -> Rows:
         rows = [
@@ -115,10 +114,12 @@ class Photograph(Screen):
         heading = "From the camera, newest first"
         if self._pages > 1:
             heading += f", page {self.page + 1} of {self._pages}"
+        if self.arriving:
+            heading += f", {self.arriving} still coming"
         return Rows(tuple(rows), heading, "The camera has left no picture in this station's folder.")
 
     def _moment(self, file: PhotoFile) -> datetime:
-        return self._file_time(file).local
+        return file_time(self.booth.work, file).local
 
     def _picture(self) -> Picture:
         assert self.file is not None
@@ -132,10 +133,22 @@ class Photograph(Screen):
         assert self.taken is not None
         return Said(self.taken.in_words(), "Taken")
 
+    def _in_frame(self) -> tuple[Part, ...]:
+        return (Said(self.frame, "In the frame"),) if self.frame else ()
+
     def _questions(self) -> tuple[Part, ...]:
         scale = [Row(word, key=key, selected=self.scale == value) for key, (word, value) in SCALE.items()]
         tag = [Row(word, key=key, selected=self.tag == value) for key, (word, value) in TAG.items()]
-        return Rows(tuple(scale), "Scale in the frame?"), Rows(tuple(tag), "Tag of the part in the frame?")
+        reason = "looks like another one: a reason" if self.reason is None else REASONS[self.reason]
+        more = (
+            Row("the station's clock is in it", key=CLOCK),
+            Row(reason, key=REASON, selected=self.reason is not None),
+        )
+        return (
+            Rows(tuple(scale), "Scale in the frame?"),
+            Rows(tuple(tag), "Tag of the part in the frame?"),
+            Rows(more, "Or"),
+        )
 
     def _zone_rows(self) -> Rows:
         rows = tuple(
@@ -164,7 +177,7 @@ class Photograph(Screen):
             case "chosen":
                 return (
                     KeyHint("5 held", "look"),
-                    KeyHint("1-6", "answer"),
+                    KeyHint("1-8", "answer"),
                     KeyHint("Enter", "attach"),
                     KeyHint("*", "others"),
                     KeyHint("-", "one back"),
@@ -174,6 +187,10 @@ class Photograph(Screen):
             case "other":
                 return (KeyHint("5 held", "look"), KeyHint("-", "one back"), KeyHint(".", "back"))
         more = (KeyHint("0", "next page"),) if self._pages > 1 else ()
+        if self.booth.outside.live is not None:
+            more = (KeyHint("5 held", "look"), KeyHint("Enter", "take"), *more)
+        elif self.files:
+            more = (KeyHint("Enter", "newest"), *more)
         return (KeyHint("1-9", "choose"), *more, KeyHint("*", "others"), KeyHint(".", "back"))
 
     # --- keys ---
@@ -185,6 +202,8 @@ class Photograph(Screen):
         if key == UNDO and self.stage != "files":
             self._to({"other": "zone", "zone": "chosen" if self.file else "files"}.get(self.stage, "files"))
             return True
+        if key == TAKE or (key == ENTER and self.stage == "files"):
+            return self._newest()
         if key == ENTER and self.stage == "chosen":
             self._attach()
             return True
@@ -203,6 +222,12 @@ class Photograph(Screen):
                 self.scale = SCALE[key][1]
             case "chosen" if key in TAG:
                 self.tag = TAG[key][1]
+            case "chosen" if key == REASON:
+                at = -1 if self.reason is None else self.reason
+                self.reason = at + 1 if at + 1 < len(REASONS) else None
+            case "chosen" if key == CLOCK:
+                assert self.file is not None
+                self.booth.go(self.booth.make_screen("camera clock", self.booth, path=self.file.path))
             case "zone" if 1 <= number <= len(self.others):
                 self.other = number - 1
                 self._to("other")
@@ -212,7 +237,8 @@ class Photograph(Screen):
 
     def _to(self, stage: str) -> None:
         if stage == "files":
-            self.file = self.taken = self.scale = self.tag = None
+            self.file = self.taken = self.scale = self.tag = self.reason = None
+            self.frame = ""
         self.stage = stage
 
     def _zone(self) -> None:
@@ -221,19 +247,27 @@ class Photograph(Screen):
         self._to("zone")
         self.booth.reload()
 
+    def _newest(self) -> bool:
+        """The live camera takes a frame; without one, the newest file."""
+        live = self.booth.outside.live
+        if live is not None:
+            self._take(live.take())
+            return True
+        self._list()
+        if not self.files:
+            raise InputError("the camera has left no picture yet: take one, then press the key again")
+        self._take(self.files[0])
+        return True
+
     def _take(self, file: PhotoFile) -> None:
         """A picture in hand: what it is, and when it was taken."""
         work = self.booth.work
-        found = photographs.archive_of(work).examine(content_of(work, file.path), file.name)
-        by_camera = photographs.camera_moment(work, found)
+        found = taken_of(work, file)
+        assert self.inspection is not None
+        frame = in_frame(work, self.inspection, content_of(work, file.path))
         self._to("files")
-        self.file = file
-        at, source = (by_camera, CAMERA) if by_camera else (self._file_time(file), FILE)
-        self.taken = Taken(at, source, found.sha256)
+        self.file, self.taken, self.frame = file, found, frame
         self._to("chosen")
-
-    def _file_time(self, file: PhotoFile) -> Moment:
-        return Moment(file.changed.replace(microsecond=0), self.booth.work.clock.offset_min())
 
     def _attach(self) -> None:
         booth, file, taken, inspection = self.booth, self.file, self.taken, self.inspection
@@ -241,7 +275,8 @@ class Photograph(Screen):
         if self.scale is None or self.tag is None:
             missing = "the scale" if self.scale is None else "the tag of the part"
             raise InputError(f"say by its number whether {missing} is in the frame")
-        shown = Shown(self.scale, self.tag, taken_at=taken.at if taken.source == FILE else None)
+        reason = None if self.reason is None else REASONS[self.reason]
+        shown = Shown(self.scale, self.tag, taken_at=taken.at if taken.source == FILE else None, reuse_reason=reason)
         person, content = booth.person(), content_of(booth.work, file.path)
         if sha256(content).hexdigest() != taken.sha256:
             raise InputError(f"{file.name} is another picture now than when it was chosen: - and choose again")
@@ -267,7 +302,9 @@ class Photograph(Screen):
             "stage": self.stage,
             "page": self.page,
             "file": [file.path, file.name, file.changed.isoformat(), file.size] if file else None,
-            "taken": [taken.at.at.isoformat(), taken.at.offset_min, taken.source, taken.sha256] if taken else None,
+            "taken": taken.kept() if taken else None,
+            "reason": self.reason,
+            "frame": self.frame,
             "scale": self.scale,
             "tag": self.tag,
             "other": self.other,
@@ -281,8 +318,8 @@ class Photograph(Screen):
             path, name, changed, size = kept["file"]
             self.file = PhotoFile(path, name, datetime.fromisoformat(changed), size)
         if kept.get("taken"):
-            at, offset, source, digest = kept["taken"]
-            self.taken = Taken(Moment(datetime.fromisoformat(at), offset), source, digest)
+            self.taken = Taken.from_kept(kept["taken"])
+        self.reason, self.frame = kept.get("reason"), str(kept.get("frame", ""))
         self.scale, self.tag = kept.get("scale"), kept.get("tag")
         self.other, self.looked_s = kept.get("other"), dict(kept.get("looked", {}))
 

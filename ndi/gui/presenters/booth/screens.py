@@ -30,6 +30,7 @@ SCREENS: dict[str, tuple[str, str]] = {
     "evidence": ("evidence", "Evidence"),
     "second look": ("second_look", "SecondLookScreen"),
     "photograph": ("photograph", "Photograph"),
+    "camera clock": ("camera_clock", "CameraClock"),
 }
 
 

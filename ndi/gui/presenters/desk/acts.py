@@ -19,8 +19,20 @@ PRACTICE_TEXT = "Practice book: no secret is asked for, and nothing here counts 
 
 
 @dataclass(frozen=True)
+class Second:
+    """The other person who signs the same act, for the same cover; ``make`` does it with both proofs."""
+
+    person: str
+    meaning: Meaning
+    make: Callable[[Proof | None, Proof | None], str]
+
+
+@dataclass(frozen=True)
 class Act:
-    """``make`` does it and says in one sentence what was saved.  ``meaning`` None: no signature goes with it."""
+    """``make`` does it and says in one sentence what was saved.  ``meaning`` None: no signature goes with it.
+
+    With a ``second`` two persons sign, and its ``make`` is what is done.
+    """
 
     title: str
     person: str
@@ -28,10 +40,27 @@ class Act:
     meaning: Meaning | None = None
     covers: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    second: Second | None = None
 
     @property
     def meaning_text(self) -> str:
-        return f"Signature of {self.person}, meaning: {self.meaning}" if self.meaning else f"Entry by {self.person}"
+        if self.meaning is None:
+            return f"Entry by {self.person}"
+        text = f"Signature of {self.person}, meaning: {self.meaning}"
+        return f"{text}; and of {self.second.person}, meaning: {self.second.meaning}" if self.second else text
+
+
+def signed_by_two(
+    title: str,
+    first: tuple[str, Meaning],
+    second: tuple[str, Meaning],
+    make: Callable[[Proof | None, Proof | None], str],
+    covers: tuple[str, ...],
+    notes: tuple[str, ...] = (),
+) -> Act:
+    """An act that two persons sign, each with a name and a meaning."""
+    other = Second(second[0], second[1], make)
+    return Act(title, first[0], lambda proof: make(proof, None), first[1], covers, notes, other)
 
 
 @dataclass(frozen=True)
@@ -47,15 +76,31 @@ def asks_secret(work: Workplace, act: Act) -> bool:
     return act.meaning is not None and not work.practice
 
 
-def carry_out(work: Workplace, act: Act, secret: str = "", badge: str | None = None) -> str:
+def carry_out(
+    work: Workplace,
+    act: Act,
+    secret: str = "",
+    badge: str | None = None,
+    second_secret: str = "",
+    second_badge: str | None = None,
+) -> str:
     """Prove who signs, then do it; says what was saved."""
-    proof = None
-    if asks_secret(work, act):
-        assert act.meaning is not None
-        if not secret:
-            raise InputError(f"{act.person} types the secret first; it is asked for with every signature")
-        proof = signing.prove(work, act.person, secret, act.meaning, act.covers, badge=badge or None)
-    return act.make(proof)
+    proof = _proved(work, act, act.person, act.meaning, secret, badge)
+    if act.second is None:
+        return act.make(proof)
+    other = act.second
+    return other.make(proof, _proved(work, act, other.person, other.meaning, second_secret, second_badge))
+
+
+def _proved(
+    work: Workplace, act: Act, person: str, meaning: Meaning | None, secret: str, badge: str | None
+) -> Proof | None:
+    if not asks_secret(work, act):
+        return None
+    assert meaning is not None
+    if not secret:
+        raise InputError(f"{person} types the secret first; it is asked for with every signature")
+    return signing.prove(work, person, secret, meaning, act.covers, badge=badge or None)
 
 
 def explain(error: Exception) -> Failure | None:

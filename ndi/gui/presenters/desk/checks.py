@@ -11,6 +11,7 @@ from ndi.gui.presenters.desk.acts import Form
 from ndi.gui.presenters.desk.listing import Column, Listing, Row
 from ndi.gui.presenters.desk.recording_forms import RecordingForms
 from ndi.services.checks_due import checks_due
+from ndi.services.copies import copies_text
 from ndi.services.lookup import every
 from ndi.services.record_rows import check_text
 from ndi.services.workplace import Workplace
@@ -85,6 +86,8 @@ class Checks:
         said = f"{todo} of {len(found)} checks to do" + (
             f", {unset} without an interval in the procedure" if unset else ""
         )
+        with self._work.look() as session:
+            said += f". {copies_text(self._work, session)}"
         return Listing(_DUE, tuple(rows), "Nothing is in service that could be checked."), said
 
     def done(self) -> Listing:
@@ -100,6 +103,7 @@ class Checks:
                     f"{marks.SETTLED if r.fact.passed else marks.FAILED} {check_text(r.fact)} {r.fact.detail or ''}",
                     r.by,
                 ),
+                str(r.position),
                 act=not r.fact.passed,
             )
             for r in latest

@@ -12,15 +12,23 @@ from ndi.gui.presenters.desk.equipment import Equipment
 from ndi.gui.presenters.desk.handover import Handover
 from ndi.gui.presenters.desk.level_three import LevelThree
 from ndi.gui.presenters.desk.materials import Materials
+from ndi.gui.presenters.desk.meters import Meters
+from ndi.gui.presenters.desk.outages import Outages
 from ndi.gui.presenters.desk.papers import Papers, PaperTools
 from ndi.gui.presenters.desk.people import People
+from ndi.gui.presenters.desk.photographs import Photographs
+from ndi.gui.presenters.desk.places import Places
 from ndi.gui.presenters.desk.procedures import Procedures
 from ndi.gui.presenters.desk.questions import Questions
 from ndi.gui.presenters.desk.recalls import Recalls
 from ndi.gui.presenters.desk.receiving import Receiving
 from ndi.gui.presenters.desk.record import Records
 from ndi.gui.presenters.desk.recording_forms import RecordingForms
+from ndi.gui.presenters.desk.rejected import Rejected
+from ndi.gui.presenters.desk.reports import Reports
 from ndi.gui.presenters.desk.search import Place, Search, place_of
+from ndi.gui.presenters.desk.serious_findings import SeriousFindings
+from ndi.gui.presenters.desk.studies import Gathering, HowGood, Trends
 from ndi.gui.presenters.desk.verification import Verification
 from ndi.gui.presenters.desk.work_orders import WorkOrders
 from ndi.services.lookup import every
@@ -50,6 +58,7 @@ class Desk:
         self.work_orders = WorkOrders(work)
         self.records = Records(work)
         self.papers = Papers(work, papers, self._who)
+        self.reports = Reports(work, self.papers)
         forms = RecordingForms(work, self._who)
         self.corrections = Corrections(work, self._who)
         self.receiving = Receiving(work, self._who, forms)
@@ -60,9 +69,18 @@ class Desk:
         self.persons = People(work, self._who, forms)
         self.questions = Questions(work, self._who)
         self.recalls = Recalls(work, self._who)
-        self.verification = Verification(work, self._who)
+        self.places = Places(work, self._who, forms)
+        self.meters = Meters(work, self._who)
+        self.serious = SeriousFindings(work, self._who)
+        self.rejected = Rejected(work, self._who)
+        self.verification = Verification(work, self._who, self.reports)
         self.level_three = LevelThree(work, self._who)
         self.handover = Handover(work, self._who, self.papers, forms)
+        self.outages = Outages(work, self._who, self.papers)
+        self.trends = Trends(work, self.papers)
+        self.gathering = Gathering(work, self.papers)
+        self.how_good = HowGood(work, self.papers, self._who)
+        self.photographs = Photographs(work, self._who)
         self.completed, self.folder, self.parent_folder = files.completed, files.folder, files.parent
 
     @property
@@ -104,9 +122,11 @@ class Desk:
     def asks_secret(self, act: acts.Act) -> bool:
         return acts.asks_secret(self.work, act)
 
-    def carry_out(self, act: acts.Act, secret: str = "", badge: str = "") -> str:
+    def carry_out(
+        self, act: acts.Act, secret: str = "", badge: str = "", second_secret: str = "", second_badge: str = ""
+    ) -> str:
         """Do an act; says what was saved."""
-        return acts.carry_out(self.work, act, secret, badge or None)
+        return acts.carry_out(self.work, act, secret, badge or None, second_secret, second_badge or None)
 
     @staticmethod
     def explain(error: Exception) -> acts.Failure | None:

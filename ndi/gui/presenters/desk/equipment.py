@@ -133,7 +133,7 @@ class Equipment:
             lines += [Labelled("Recall set", text) for text in recalls]
         shown = Listing(
             _READINGS,
-            tuple(_reading_row(str(r.when)[:16], r.fact, r.by) for r in reversed(readings)),
+            tuple(_reading_row(str(r.when)[:16], r.fact, r.by, r.position) for r in reversed(readings)),
             "It was never read.",
         )
         done = Listing(
@@ -146,7 +146,8 @@ class Equipment:
                         str(c.fact.due),
                         c.fact.result,
                         value_text(c.fact.as_found_error_percent),
-                    )
+                    ),
+                    str(c.position),
                 )
                 for c in calibrations
             ),
@@ -271,5 +272,6 @@ def _words(thing: f.EquipmentEntered) -> str:
     return ", ".join(str(each) for each in said if each)
 
 
-def _reading_row(at: str, fact: f.ReadingRecorded, by: str) -> Row:
-    return Row((at, fact.quantity, value_text(fact.value), fact.condition or "", fact.meter or "", by))
+def _reading_row(at: str, fact: f.ReadingRecorded, by: str, position: int) -> Row:
+    cells = (at, fact.quantity, value_text(fact.value), fact.condition or "", fact.meter or "", by)
+    return Row(cells, str(position))

@@ -32,6 +32,7 @@ class BatchView:
     batch: str
     lines: tuple[Labelled, ...]
     readings: Listing
+    entry: str  # of the batch itself
 
 
 class Materials:
@@ -76,10 +77,14 @@ class Materials:
     def batch(self, name: str) -> BatchView:
         """One batch with its readings and checks."""
         with self._work.book.session(readonly=True) as session:
-            batch = about(session, f.BatchEntered, name)[-1].fact
+            entered = about(session, f.BatchEntered, name)[-1]
+            batch = entered.fact
             readings = about(session, f.ReadingRecorded, name)
             checks = about(session, f.ProcessCheckRecorded, name)
-        rows = [(r.at, Row((str(r.when)[:16], r.fact.quantity, value_text(r.fact.value), r.by))) for r in readings]
+        rows = [
+            (r.at, Row((str(r.when)[:16], r.fact.quantity, value_text(r.fact.value), r.by), str(r.position)))
+            for r in readings
+        ]
         rows += [
             (
                 r.at,
@@ -89,7 +94,8 @@ class Materials:
                         r.fact.check,
                         f"{'met' if r.fact.passed else 'NOT met'} {r.fact.detail or ''}",
                         r.by,
-                    )
+                    ),
+                    str(r.position),
                 ),
             )
             for r in checks
@@ -102,7 +108,8 @@ class Materials:
         )
         shown = tuple(row for _, row in sorted(rows, key=lambda pair: pair[0], reverse=True))
         lines = (Labelled("Material", f"{batch.material}: {_what(batch)}"), Labelled("Expires", str(batch.expires)))
-        return BatchView(name, lines, Listing(columns, shown, "No reading and no check of this batch."))
+        empty = "No reading and no check of this batch."
+        return BatchView(name, lines, Listing(columns, shown, empty), str(entered.position))
 
     def batch_form(self) -> Form:
         return self._forms.form("batch", "Enter a batch")

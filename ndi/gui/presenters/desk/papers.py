@@ -1,4 +1,4 @@
-"""Papers: record, shift sheet, tags, lines for parts; drawn and written by functions that the program hands in."""
+"""Papers: record, shift sheet, tags, lines for parts, reports; drawn and written by functions that the program hands in."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from pathlib import Path
 
 from ndi.domain.errors import InputError
 from ndi.gui.presenters.desk.acts import Act, Field, Form, needed
+from ndi.services.chart_models import Picture
+from ndi.services.paper_blocks import PaperModel
 from ndi.services.ports import Printer, QueueState
 from ndi.services.print_jobs import print_paper
 from ndi.services.record_report import record_model
@@ -30,6 +32,8 @@ class PaperTools:
     write: Callable[[Path, bytes], None]
     printer: Callable[[], Printer]
     folder: Path
+    report_pdf: Callable[[PaperModel, Workplace], bytes]
+    chart_png: Callable[[Picture, int, int, float], bytes]
 
 
 class Papers:
@@ -85,6 +89,32 @@ class Papers:
             return self._need().traveller_pdf(model, self._work), f"{len(model.lines)} lines of {work_order}"
 
         return self._form(f"Print the lines for the parts of {work_order}", f"lines-{work_order}", draw)
+
+    def report_form(
+        self,
+        title: str,
+        name: str,
+        make: Callable[[Mapping[str, str]], PaperModel],
+        fields: tuple[Field, ...] = (),
+        lines: tuple[str, ...] = (),
+    ) -> Form:
+        """A report: ``make`` reads the book when the form is handed over, with what was typed into ``fields``."""
+
+        def draw(values: Mapping[str, str]) -> tuple[bytes, str]:
+            model = make(values)
+            return self._need().report_pdf(model, self._work), f"{model.title}: {model.subject}, head {model.head}"
+
+        whole = (*fields, *self._fields(name))
+
+        def act(values: Mapping[str, str]) -> Act:
+            needed(values, whole)
+            return Act(title, self._person(), lambda _proof: self._print(values, lambda: draw(values)))
+
+        return Form(title, whole, act, lines, "Print")
+
+    def chart(self, picture: Picture, width: int, height: int, dpi: float) -> bytes:
+        """A chart as a PNG of that many pixels."""
+        return self._need().chart_png(picture, width, height, dpi)
 
     def _need(self) -> PaperTools:
         if self._tools is None:

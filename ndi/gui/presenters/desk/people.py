@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ndi.domain import facts as f
+from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError
 from ndi.gui.presenters.desk import entries, marks
 from ndi.gui.presenters.desk.acts import Act, Field, Form, needed
@@ -88,9 +89,9 @@ class People:
         today = self._work.now().local.date()
         with self._work.book.session(readonly=True) as session:
             entered = only(session, f.PersonEntered, name).fact
-            certificates = [r.fact for r in about(session, f.CertificateEntered, name)]
-            vision = [r.fact for r in about(session, f.VisionExamEntered, name)]
-            authorised = [r.fact for r in about(session, f.AuthorisationEntered, name)]
+            certificates = about(session, f.CertificateEntered, name)
+            vision = about(session, f.VisionExamEntered, name)
+            authorised = about(session, f.AuthorisationEntered, name)
             read = [r.fact for r in about(session, f.RevisionRead, name)]
             in_today = [r for r in about(session, f.CheckedIn, name) if r.when.local.date() == today]
             kinds = (
@@ -104,10 +105,14 @@ class People:
             )
             work = session.facts(name, kinds)
         rows = [
-            _held_row("certificate", f"{c.method} level {c.level}", c.issued, c.expires, c, today) for c in certificates
+            _held_row("certificate", f"{c.fact.method} level {c.fact.level}", c.fact.issued, c.fact.expires, c, today)
+            for c in certificates
         ]
-        rows += [_held_row("vision", "examination", v.examined, v.expires, v, today) for v in vision]
-        rows += [_held_row("authorisation", a.technique, a.valid_from, a.valid_to, a, today) for a in authorised]
+        rows += [_held_row("vision", "examination", v.fact.examined, v.fact.expires, v, today) for v in vision]
+        rows += [
+            _held_row("authorisation", a.fact.technique, a.fact.valid_from, a.fact.valid_to, a, today)
+            for a in authorised
+        ]
         shift = f"{entered.shift_start} to {entered.shift_end}" if entered.shift_start else "no shift on file"
         lines = (
             Labelled("Roles, shift", f"{', '.join(entered.roles)}; {shift}"),
@@ -298,7 +303,15 @@ def _day(text: str) -> date:
         raise InputError(f"{text!r} is no day: type it like 2026-03-10") from None
 
 
-def _held_row(kind: str, what: str, first: date, last: date | None, fact: people.Qualification, today: date) -> Row:
+def _held_row(
+    kind: str,
+    what: str,
+    first: date,
+    last: date | None,
+    recorded: Recorded[f.CertificateEntered] | Recorded[f.VisionExamEntered] | Recorded[f.AuthorisationEntered],
+    today: date,
+) -> Row:
+    fact = recorded.fact
     if today < first:
         mark = marks.Mark(marks.WAITING, "not yet")
     elif last is not None and last < today:
@@ -308,4 +321,5 @@ def _held_row(kind: str, what: str, first: date, last: date | None, fact: people
     else:
         mark = marks.Mark(marks.SETTLED, "valid")
     by = fact.exception or f"{fact.entered_by or 'not recorded'}, {fact.confirmed_by or 'not recorded'}"
-    return Row((kind, what, str(first), str(last or "open"), str(mark), by), act=mark.shape == marks.FAILED)
+    cells = (kind, what, str(first), str(last or "open"), str(mark), by)
+    return Row(cells, str(recorded.position), act=mark.shape == marks.FAILED)

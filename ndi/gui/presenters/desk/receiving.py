@@ -14,7 +14,7 @@ from ndi.gui.presenters.desk import marks
 from ndi.gui.presenters.desk.acts import Act, Field, Form
 from ndi.gui.presenters.desk.listing import Column, Listing, Row
 from ndi.gui.presenters.desk.recording_forms import NOBODY, RecordingForms
-from ndi.services import receiving, recording
+from ndi.services import look_alikes, receiving, recording
 from ndi.services.lookup import about, every
 from ndi.services.ports import PartRow, Session
 from ndi.services.proof import Meaning, Proof
@@ -60,6 +60,7 @@ class Guard:
     lines: tuple[str, ...]
     part: str
     quantity: int
+    looks_like: str = ""
 
 
 class Receiving:
@@ -169,21 +170,24 @@ class Receiving:
             answer = receiving.serial_answer(
                 session, work_order, exact[0].serial or name if exact and exact[0].serial else name
             )
+            likes = look_alikes.look_alikes(self._work, session, exact[0]) if exact else ()
         if exact:
             row = exact[0]
+            warned = look_alikes.warning(row, likes) if likes else ""
             item = f"serial {row.serial}" if row.serial else f"lot {row.lot}"
             return Guard(
                 marks.Mark(marks.SETTLED, f"{row.part_no}, {item}"),
-                (f"listed: {row.quantity}",),
+                (f"listed: {row.quantity}", *([warned] if warned else [])),
                 row.part,
                 row.quantity,
+                warned,
             )
         lines = (answer.says, *answer.ways_out)
         return Guard(marks.of_verdict(answer.verdict), tuple(line for line in lines if line), "", 0)
 
     def floor_form(self, guard: Guard, *, typed_twice: bool) -> Form:
         """Count the piece or lot, say whether it was looked at before cleaning."""
-        fields = (
+        fields: tuple[Field, ...] = (
             Field("quantity", "Pieces counted", "", "count them; the list is not the count", needed=True),
             Field(
                 "visual",
@@ -195,9 +199,14 @@ class Receiving:
                 needed=True,
             ),
         )
+        if guard.looks_like:
+            hint = "look at the part, not at its tag: cast number, bore, oil hole ..."
+            fields += (Field("told_apart", "Told from its look-alike by", "", hint, needed=True),)
 
         def act(values: Mapping[str, str]) -> Act:
-            count = values["quantity"]
+            count, told_apart = values["quantity"], values.get("told_apart", "").strip()
+            if guard.looks_like and not told_apart:
+                raise InputError(f"{guard.looks_like}: say by which feature it was told apart")
             if not (count.isascii() and count.isdigit() and int(count) > 0):
                 raise InputError(f"{count!r} pieces: count them and type the number")
             if values["visual"] not in ("yes", "no", "not yet"):
@@ -210,13 +219,13 @@ class Receiving:
             return Act(
                 f"Receive {guard.part}",
                 person,
-                lambda _proof: self._receive(guard.part, int(count), values["visual"], person, typed_twice),
+                lambda _proof: self._receive(guard.part, int(count), values["visual"], person, typed_twice, told_apart),
                 notes=notes,
             )
 
         return Form(f"Receive {guard.mark.word}", fields, act, button="Save")
 
-    def _receive(self, part: str, count: int, visual: str, person: str, typed_twice: bool) -> str:
+    def _receive(self, part: str, count: int, visual: str, person: str, typed_twice: bool, told_apart: str = "") -> str:
         work = self._work
         with work.together():
             receiving.receive(
@@ -226,6 +235,7 @@ class Receiving:
                 quantity=count,
                 typed_twice=typed_twice or None,
                 scanned=None if typed_twice else True,
+                told_apart=told_apart or None,
             )
             if visual in ("yes", "no"):
                 recording.record(work, [f.ConfirmationGiven(part, PRE_CLEAN_VISUAL.item, visual)], person)

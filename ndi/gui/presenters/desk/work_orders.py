@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ndi.domain import facts as f
 from ndi.domain.errors import NotFound
 from ndi.domain.procedure import PartMaster
+from ndi.domain.vocabulary import NOT_RECEIVED, REASON_CODES
 from ndi.gui.presenters.desk import marks
 from ndi.gui.presenters.desk.listing import Column, Labelled, Listing, Row
 from ndi.services.lookup import about, every, only
 from ndi.services.paper_text import local_text
 from ndi.services.ports import PartRow, Session
-from ndi.services.state import decision_text, piece_counts, piece_states
+from ndi.services.state import decision_text, not_inspected, piece_counts, piece_states
 from ndi.services.workplace import Workplace
 
 _ORDERS = (
@@ -50,7 +52,7 @@ class Count:
 
 @dataclass(frozen=True)
 class EngineView:
-    """One work order.  ``balance`` says whether every piece received stands in exactly one state."""
+    """One work order.  ``balance`` says whether every piece received stands in exactly one class."""
 
     work_order: str
     identity: tuple[Labelled, ...]
@@ -92,13 +94,17 @@ class WorkOrders:
             order = only(session, f.WorkOrderOpened, work_order)
             counts = piece_counts(self._work, session, work_order)
             received = counts.pop("received")
+            others = not_inspected(session, work_order)
             parts = session.parts(work_order)
             rows = tuple(self._part_row(session, part) for part in parts)
             return EngineView(
                 work_order,
                 _identity(session, order.fact, parts),
-                tuple(Count(marks.of_state(word), pieces) for word, pieces in counts.items()),
-                _balance(received, sum(counts.values())),
+                (
+                    *(Count(marks.of_state(word), pieces) for word, pieces in counts.items()),
+                    *(Count(marks.Mark(marks.NONE, _why_not(code)), pieces) for code, pieces in others.items()),
+                ),
+                _balance(received, sum(counts.values()), others),
                 Listing(_PARTS, rows, "The receiving list is empty. Receiving (F3) brings one in."),
             )
 
@@ -207,7 +213,14 @@ def _identity(session: Session, order: f.WorkOrderOpened, parts: list[PartRow]) 
     )
 
 
-def _balance(received: int, counted: int) -> marks.Mark:
-    if received == counted:
-        return marks.Mark(marks.SETTLED, f"{received} pieces received, {counted} accounted for")
-    return marks.Mark(marks.FAILED, f"{received} pieces received, {counted} accounted for: count again")
+def _why_not(code: str) -> str:
+    return f"{code} {REASON_CODES[code]}" if code in REASON_CODES else code
+
+
+def _balance(received: int, counted: int, others: Mapping[str, int]) -> marks.Mark:
+    """Whether every piece received stands in one class: a state, or a reason why it gets no record."""
+    if received != counted:
+        return marks.Mark(marks.FAILED, f"{received} pieces to inspect, {counted} accounted for: count again")
+    aside = sum(pieces for code, pieces in others.items() if code != NOT_RECEIVED)
+    also = f" + {aside} not to inspect" if aside else ""
+    return marks.Mark(marks.SETTLED, f"{received + aside} received = {counted} in a state{also}")

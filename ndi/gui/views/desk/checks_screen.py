@@ -17,10 +17,24 @@ class ChecksScreen(Screen):
         self.due = VirtualList(self.main, on_open=self._record, height=5)
         self.due.pack(fill="both", expand=True)
         self.caption(self.main, "Done, the latest first")
-        self.done = VirtualList(self.main)
+        self.done = VirtualList(self.main, on_open=lambda row: self.go("correction", row.key))
         self.done.pack(fill="both", expand=True)
         self.tool("Record this check (Return)", self._record_chosen)
         self.tool("Another check (Ctrl+N)", lambda: self._open(""), key="<Control-n>")
+        self.tool(
+            "What a check recalls (Ctrl+R)",
+            self._recall,
+            key="<Control-r>",
+        )
+        self.tool("Calendar (Ctrl+P)", lambda: self.fill(self.desk.reports.calendar_form()), key="<Control-p>")
+
+    def _recall(self) -> None:
+        """Of the check under the bar below; of a line above, the last reading or check of its object."""
+        if self.done.has_focus or not self.due.current:
+            self.recall(self.done.current.key if self.done.current else "")
+        else:
+            thing = self.due.current.key.partition("|")[0]
+            self.ask(lambda: self.desk.recalls.of_object(thing), lambda key: self.go("recalls", key))
 
     def refresh(self) -> None:
         self.ask(self.desk.checks.due, self._show)

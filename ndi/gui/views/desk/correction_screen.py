@@ -17,6 +17,7 @@ class CorrectionScreen(Screen):
         self.lines = Lines(self.main)
         self.lines.pack(fill="both", expand=True)
         self.edit = self.tool("Correct it (Ctrl+E)", self._edit, key="<Control-e>")
+        self.tool("What it recalls (Ctrl+R)", lambda: self.recall(self.key), key="<Control-r>")
         self.tool("Back (Alt+Left)", self.frame.back)
 
     def refresh(self) -> None:

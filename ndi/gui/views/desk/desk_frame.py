@@ -17,16 +17,22 @@ from ndi.gui.views.desk.equipment_screen import EquipmentScreen
 from ndi.gui.views.desk.handover_screen import HandoverScreen
 from ndi.gui.views.desk.level_three_screen import LevelThreeScreen
 from ndi.gui.views.desk.materials_screen import MaterialsScreen
+from ndi.gui.views.desk.meter_screen import MeterScreen
+from ndi.gui.views.desk.outage_screen import OutageScreen
 from ndi.gui.views.desk.panels import put
 from ndi.gui.views.desk.people_screen import PeopleScreen
+from ndi.gui.views.desk.photographs_screen import PhotographsScreen
 from ndi.gui.views.desk.procedures_screen import ProceduresScreen
 from ndi.gui.views.desk.questions_screen import QuestionsScreen
 from ndi.gui.views.desk.recalls_screen import RecallsScreen
 from ndi.gui.views.desk.receiving_screen import ReceivingScreen
 from ndi.gui.views.desk.record_screen import RecordScreen
 from ndi.gui.views.desk.records_screen import RecordsScreen
+from ndi.gui.views.desk.rejected_screen import RejectedScreen
 from ndi.gui.views.desk.screen import Screen
 from ndi.gui.views.desk.search_screen import SearchScreen
+from ndi.gui.views.desk.serious_screen import SeriousScreen
+from ndi.gui.views.desk.study_screens import GatheringScreen, HowGoodScreen, TrendsScreen
 from ndi.gui.views.desk.verification_screen import VerificationScreen
 from ndi.gui.views.desk.work_order_screen import WorkOrderScreen
 from ndi.gui.worker import Worker
@@ -34,6 +40,7 @@ from ndi.gui.worker import Worker
 SHOW_WORKING_AFTER_S = 0.15
 _LOOK_AGAIN_MS = 50
 _NEWS_MS = 1500  # other stations' entries are seen within two seconds
+_ALARM_MS = 60_000  # a serious finding turns red by the clock, whatever is entered
 
 # the screens with keys, in the order of the keys; a record is reached from lists and the search
 KEYED: tuple[type[Screen], ...] = (
@@ -51,9 +58,27 @@ KEYED: tuple[type[Screen], ...] = (
     LevelThreeScreen,
     VerificationScreen,
     QuestionsScreen,
+    TrendsScreen,
+    GatheringScreen,
+    HowGoodScreen,
+    SeriousScreen,
+    RejectedScreen,
+    PhotographsScreen,
 )
-KEYS = (*(f"F{number}" for number in range(1, 11)), "Alt+R", "Alt+L", "Alt+V", "Alt+Q")  # F11 and F12 are the shell's
-OTHERS: tuple[type[Screen], ...] = (RecordScreen, CorrectionScreen)
+KEYS = (
+    *(f"F{number}" for number in range(1, 11)),
+    "Alt+R",
+    "Alt+L",
+    "Alt+V",
+    "Alt+Q",
+    "Alt+T",
+    "Alt+G",
+    "Alt+H",
+    "Alt+S",
+    "Alt+J",
+    "Alt+P",
+)  # F11 and F12 are the shell's
+OTHERS: tuple[type[Screen], ...] = (RecordScreen, CorrectionScreen, MeterScreen, OutageScreen)
 
 
 class DeskFrame(ttk.Frame):
@@ -66,6 +91,7 @@ class DeskFrame(ttk.Frame):
         self._screens: dict[str, Screen] = {}
         self._classes = {each.name: each for each in (*KEYED, *OTHERS)}
         self._nav: dict[str, ttk.Button] = {}
+        self._late = 0  # serious findings
         self._shortcuts: dict[tuple[str, str], Callable[[], None]] = {}
         self._bound: set[str] = set()
         self.here: Screen | None = None
@@ -83,6 +109,7 @@ class DeskFrame(ttk.Frame):
         self._head = 0
         self._watch()
         self._look_for_news()
+        self._look_for_alarms()
         self.bind("<Map>", lambda _event: self._look_for_news_now())
         self.go(KEYED[0].name)
 
@@ -195,8 +222,7 @@ class DeskFrame(ttk.Frame):
             self.here.pack_forget()
         self.here = screen
         screen.pack(fill="both", expand=True)
-        for other, button in self._nav.items():
-            button.configure(style="Here.TButton" if other == name else "Nav.TButton")
+        self._dress_nav()
         self.say("")
         screen.show(key)
 
@@ -248,6 +274,25 @@ class DeskFrame(ttk.Frame):
         if self.winfo_viewable() and not self._worker.is_busy:
             self._look_for_news_now()
         self.after(_NEWS_MS, self._look_for_news)
+
+    def _look_for_alarms(self) -> None:
+        """Serious findings that are late stand red beside the screens, whichever is in front."""
+        if not self._worker.is_busy:
+            self.ask(self.desk.serious.red, self.alarm)
+        self.after(_ALARM_MS, self._look_for_alarms)
+
+    def alarm(self, late: int) -> None:
+        """So many serious findings are late."""
+        key, button = KEYS[KEYED.index(SeriousScreen)], self._nav[SeriousScreen.name]
+        button.configure(text=f"{key}  ✗ {late} serious, late" if late else f"{key}  {SeriousScreen.title}")
+        self._late = late
+        self._dress_nav()
+
+    def _dress_nav(self) -> None:
+        here = self.here.name if self.here else ""
+        for name, button in self._nav.items():
+            red = name == SeriousScreen.name and self._late
+            button.configure(style="Here.TButton" if name == here else "Late.TButton" if red else "Nav.TButton")
 
     def _look_for_news_now(self) -> None:
         self.ask(self.desk.head, self._heard)

@@ -12,7 +12,7 @@ from ndi.gui.views.desk.virtual_list import VirtualList
 
 
 class EquipmentScreen(Screen):
-    """Ctrl+R lists what relied on the thing under the bar."""
+    """Ctrl+R lists what relied on the thing under the bar; on a reading or calibration, what that one recalls."""
 
     name, title = "equipment", "Equipment"
     beside_panel = 110
@@ -28,7 +28,10 @@ class EquipmentScreen(Screen):
         self.right.grid(row=0, column=1, sticky="nsew")
         self.lines = Lines(self.right)
         self.lines.pack(fill="x")
-        self.calendar, self.readings, self.calibrations = (VirtualList(self.right) for _ in range(3))
+        self.calendar = VirtualList(self.right)
+        self.readings, self.calibrations = (
+            VirtualList(self.right, on_open=lambda row: self.go("correction", row.key)) for _ in range(2)
+        )
         for title, shown in (
             ("Calendar of the lamp", self.calendar),
             ("Readings", self.readings),
@@ -46,6 +49,7 @@ class EquipmentScreen(Screen):
         self.tool("In or out of use (Ctrl+U)", lambda: self._open("status"), key="<Control-u>")
         self.tool("New", lambda: self.fill(self.desk.equipment.new_form()))
         self.tool("What relied on it (Ctrl+R)", self._relied, key="<Control-r>")
+        self.tool("Found wrong (Ctrl+M)", self._found_wrong, key="<Control-m>")
 
     def refresh(self) -> None:
         self._name = ""
@@ -72,8 +76,16 @@ class EquipmentScreen(Screen):
 
     def _relied(self) -> None:
         name = self._name
+        for shown in (self.readings, self.calibrations):
+            if shown.has_focus and shown.current is not None:
+                self.recall(shown.current.key)
+                return
         if name:
             self.ask(lambda: self.desk.equipment.relied(name), self._show_relied)
+
+    def _found_wrong(self) -> None:
+        if self._name:
+            self.go("meter", self._name)
 
     def _show_relied(self, view: RelianceView) -> None:
         self.right.grid_forget()

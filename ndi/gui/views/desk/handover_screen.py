@@ -21,6 +21,8 @@ class HandoverScreen(Screen):
         self.list = VirtualList(self.main, on_select=self._choose, on_open=self._read)
         self.list.pack(fill="both", expand=True)
         self.tool("I have read it (Return)", self._read_chosen)
+        self.tool("Handover sheet (Ctrl+L)", lambda: self.fill(self.desk.reports.handover_form()), key="<Control-l>")
+        self.tool("Outages (Ctrl+O)", lambda: self.go("outages"), key="<Control-o>")
         self.tool("Shift sheet (Ctrl+P)", lambda: self.fill(self.desk.handover.sheet_form()), key="<Control-p>")
         self.tool("Shift opens, closes", lambda: self.ask(self.desk.handover.shift_form, self.fill))
         self.tool("Does a tag stand? (Ctrl+T)", lambda: self.fill(self.desk.handover.tag_form()), key="<Control-t>")

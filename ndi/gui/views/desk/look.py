@@ -126,6 +126,7 @@ def _buttons(style: ttk.Style, look: Look) -> None:
     for name, ground, ink, over, edge in (
         ("Nav.TButton", GROUND, INK, ACCENT_PALE, GROUND),
         ("Here.TButton", ACCENT, ON_ACCENT, ACCENT, ACCENT),
+        ("Late.TButton", TROUBLE_PALE, TROUBLE, TROUBLE_PALE, TROUBLE),
         ("Go.TButton", ACCENT, ON_ACCENT, ACCENT_DEEP, ACCENT),
         ("Plain.TButton", PAPER, INK, ACCENT_PALE, ACCENT),
     ):
@@ -148,8 +149,8 @@ def _buttons(style: ttk.Style, look: Look) -> None:
             foreground=[("disabled", QUIET)],
             relief=[],
         )
-    for name in ("Nav.TButton", "Here.TButton"):
-        style.configure(name, anchor="w")
+    for name in ("Nav.TButton", "Here.TButton", "Late.TButton"):  # low: the list of screens is as long as the window
+        style.configure(name, anchor="w", padding=(pad * 2, pad // 2))
 
 
 def _fields(style: ttk.Style, look: Look) -> None:

@@ -20,18 +20,25 @@ class MaterialsScreen(Screen):
         self.batches.pack(fill="both", expand=True)
         self.lines = Lines(self.main, columns=2)
         self.lines.pack(fill="x", pady=(self.look.unit // 2, 0))
-        self.readings = VirtualList(self.main)
+        self.readings = VirtualList(self.main, on_open=lambda row: self.go("correction", row.key))
         self.readings.pack(fill="both", expand=True)
         self.caption(self.main, "What each line and bench draws on")
         self.tanks = VirtualList(self.main, on_open=lambda row: self._fill(row.key))
         self.tanks.pack(fill="both", expand=True)
-        self._batch = ""
+        self._batch = self._entry = ""
         self.tool("Enter a batch (Ctrl+N)", lambda: self.fill(self.desk.materials.batch_form()), key="<Control-n>")
         self.tool(
             "Fill a tank (Ctrl+K)",
             lambda: self._fill(self.tanks.current.key if self.tanks.current else ""),
             key="<Control-k>",
         )
+
+        self.tool("What it recalls (Ctrl+R)", self._recall, key="<Control-r>")
+
+    def _recall(self) -> None:
+        """Of the reading or check under the bar, else of the batch itself."""
+        of_reading = self.readings.current if self.readings.has_focus else None
+        self.recall(of_reading.key if of_reading else self._entry)
 
     def refresh(self) -> None:
         self._batch = ""
@@ -48,6 +55,7 @@ class MaterialsScreen(Screen):
 
     def _show(self, view: BatchView) -> None:
         if view.batch == self._batch:
+            self._entry = view.entry
             self.lines.show(view.lines)
             self.readings.show(view.readings)
 

@@ -11,6 +11,7 @@ from ndi.gui.views.desk import look as looks
 from ndi.gui.views.desk.texts import wrapped
 
 PANEL_CHARS = 52  # the width of a panel
+SHORT_LIST, SHORT_NAME = 8, 16  # lines, characters
 
 
 class Panel(tk.Frame):
@@ -118,6 +119,13 @@ def put(widget: ttk.Entry, text: str) -> None:
     widget.configure(state=held)
 
 
+def _in_few_lines(covers: Sequence[str]) -> Sequence[str]:
+    """Many short names (a shift's records) as running text, so that the whole cover is in sight at once."""
+    if len(covers) > SHORT_LIST and all(len(line) <= SHORT_NAME for line in covers):
+        return (f"{len(covers)}: {', '.join(covers)}",)
+    return covers
+
+
 def _all_inside(widget: tk.Misc) -> list[tk.Misc]:
     return [widget, *(deep for child in widget.winfo_children() for deep in _all_inside(child))]
 
@@ -187,7 +195,7 @@ class SignPanel(Panel):
         parent: tk.Misc,
         act: Act,
         close: Callable[[], None],
-        sign: Callable[[str, str], None],
+        sign: Callable[..., None],
         *,
         practice: bool,
         asks_secret: bool,
@@ -195,14 +203,14 @@ class SignPanel(Panel):
         super().__init__(parent, act.title, close)
         self._sign = sign
         self.text(act.meaning_text)
-        for line in act.covers:
+        for line in _in_few_lines(act.covers):
             self.text(f"•  {line}")
         for line in act.notes:
             self.text(line, "Quiet.TLabel")
-        self.entry: ttk.Entry | None = None
-        self.badge: ttk.Entry | None = None
+        self._secrets: list[tuple[ttk.Entry, ttk.Entry]] = []  # one pair for each person who signs
         if asks_secret:
-            self._secret_fields(act.person)
+            for person in (act.person, *([act.second.person] if act.second else [])):
+                self._secret_fields(person)
         elif practice and act.meaning is not None:
             self.text(PRACTICE_TEXT, "Quiet.TLabel", top=self.look.unit)
         (self.go,) = self.buttons(("Sign" if act.meaning else "Save", self.hand_over))
@@ -210,21 +218,36 @@ class SignPanel(Panel):
 
     def _secret_fields(self, person: str) -> None:
         self.text(f"Password of {person} (or PIN, with the badge)", top=self.look.unit)
-        self.entry = ttk.Entry(self.body, show="•")
-        self.entry.pack(fill="x")
+        secret = ttk.Entry(self.body, show="•")
+        secret.pack(fill="x")
         self.text("Badge, only with a PIN", "Quiet.TLabel", top=self.look.unit // 2)
-        self.badge = ttk.Entry(self.body)
-        self.badge.pack(fill="x")
-        for widget in (self.entry, self.badge):
-            widget.bind("<Return>", lambda _event: self.hand_over())
+        badge = ttk.Entry(self.body)
+        badge.pack(fill="x")
+        for widget in (secret, badge):
+            widget.bind("<Return>", lambda _event: self._next_or_sign())
+        self._secrets.append((secret, badge))
+
+    @property
+    def entry(self) -> ttk.Entry | None:
+        """Where the (first) secret is typed."""
+        return self._secrets[0][0] if self._secrets else None
+
+    def _next_or_sign(self) -> None:
+        """Return goes on to the first secret that is still empty, then signs."""
+        empty = [secret for secret, _ in self._secrets if not secret.get()]
+        if empty and self.focus_get() is not empty[0]:
+            empty[0].focus_set()
+        else:
+            self.hand_over()
 
     def hand_over(self) -> None:
-        if self.entry is None or self.badge is None:
-            self._sign("", "")
-            return
-        secret = self.entry.get()
-        self.entry.delete(0, "end")  # what was typed is not left standing in a widget
-        self._sign(secret, self.badge.get().strip())
+        typed: list[str] = []
+        for secret, badge in self._secrets:
+            typed += [secret.get(), badge.get().strip()]
+            secret.delete(0, "end")  # what was typed is not left standing in a widget
+        if len(typed) > 2:
+            self._secrets[0][0].focus_set()
+        self._sign(*(typed or ("", "")))
 
     def take_focus(self) -> None:
         (self.entry or self.go).focus_set()

@@ -32,7 +32,7 @@ class PeopleScreen(Screen):
         lower.rowconfigure(1, weight=1)
         self.lines = Lines(lower)
         self.lines.grid(row=0, column=0, columnspan=2, sticky="ew", pady=(0, unit // 2))
-        self.held = VirtualList(lower)
+        self.held = VirtualList(lower, on_open=lambda row: self.go("correction", row.key))
         self.held.grid(row=1, column=0, sticky="nsew", padx=(0, unit))
         self.work = VirtualList(lower, on_open=lambda row: self.go("correction", row.key))
         self.work.grid(row=1, column=1, sticky="nsew")
@@ -46,6 +46,11 @@ class PeopleScreen(Screen):
         self._action("Badge", lambda: persons.badge_form(self._name))
         self._action("Code", lambda: persons.code_form(self._name))
         self._action("End rights", lambda: persons.remove_form(self._name))
+        self.tool(
+            "Recall (Ctrl+R)",
+            lambda: self.recall(self.held.current.key if self.held.current else ""),
+            key="<Control-r>",
+        )
 
     def _action(self, text: str, form: Callable[[], Form]) -> None:
         self.tool(text, lambda: self.ask(form, self.fill))

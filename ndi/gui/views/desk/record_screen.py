@@ -52,6 +52,9 @@ class RecordScreen(Screen):
         self.tool("Correct an entry (Ctrl+E)", self._correct, key="<Control-e>")
         self.tool("Print record (Ctrl+P)", self._print, key="<Control-p>")
         self.tool("Print tags (Ctrl+T)", self._tags, key="<Control-t>")
+        self.tool("What an entry recalls (Ctrl+R)", self._recall, key="<Control-r>")
+        self.tool("Photographs (Ctrl+H)", lambda: self.go("photographs", self.key), key="<Control-h>")
+        self.tool("Evidence", lambda: self.fill(self.desk.reports.record_evidence_form(self.key)))
         self.turn_to(self._page)
 
     def _build_questions(self, page: tk.Misc) -> None:
@@ -197,6 +200,11 @@ class RecordScreen(Screen):
         else:
             self.turn_to("Entries")
             self.say("Choose the entry and press Return.")
+
+    def _recall(self) -> None:
+        """Of the entry under the bar: one that an answer was read from, or one of the record's own."""
+        shown = {"Questions": self.read_from, "Entries": self.entries}.get(self._page)
+        self.recall(shown.current.key if shown is not None and shown.current is not None else "")
 
     def _print(self) -> None:
         self.fill(self.desk.papers.record_form(self.key))

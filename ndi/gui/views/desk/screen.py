@@ -73,6 +73,13 @@ class Screen(ttk.Frame):
     def go(self, screen: str, key: str = "") -> None:
         self.frame.go(screen, key)
 
+    def recall(self, entry: str) -> None:
+        """What an entry recalled, or would recall if it were bad; nothing is written by looking."""
+        if not entry:
+            self.say("Put the bar on a reading, check, calibration, certificate or batch, then press Ctrl+R.")
+        else:
+            self.ask(lambda: self.desk.recalls.suspect(int(entry)), lambda key: self.go("recalls", key))
+
     # --- tools above, panel at the right -------------------------------------------------------------
 
     def tool(self, text: str, command: Callable[[], None], *, key: str | None = None) -> ttk.Button:
@@ -94,7 +101,7 @@ class Screen(ttk.Frame):
     def propose(self, act: Act) -> None:
         """Show what is about to be done; nothing is signed without being shown."""
         if act.meaning is None and not act.notes:
-            self._carry_out(act, "", "")
+            self._carry_out(act)
             return
         asks = self.desk.asks_secret(act)
         self.open_panel(
@@ -102,14 +109,14 @@ class Screen(ttk.Frame):
                 parent,
                 act,
                 self.close_panel,
-                lambda secret, badge: self._carry_out(act, secret, badge),
+                lambda *typed: self._carry_out(act, *typed),
                 practice=self.desk.practice,
                 asks_secret=asks,
             )
         )
 
-    def _carry_out(self, act: Act, secret: str, badge: str) -> None:
-        self.ask(lambda: self.desk.carry_out(act, secret, badge), self._carried_out, self._trouble)
+    def _carry_out(self, act: Act, *typed: str) -> None:
+        self.ask(lambda: self.desk.carry_out(act, *typed), self._carried_out, self._trouble)
 
     def _carried_out(self, said: str) -> None:
         self.close_panel()

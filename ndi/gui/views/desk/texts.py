@@ -61,6 +61,7 @@ class Flow(ttk.Frame):
         super().__init__(parent, style="Desk.TFrame")
         self._head, self._look = head, looks.dress(parent)
         self._buttons: list[ttk.Button] = []
+        self._lines: list[ttk.Frame] = []
         self._told = (0, 0)
         parent.bind("<Configure>", lambda _event: self._arrange(), add="+")
         for widget in (head, *head.winfo_children()):
@@ -83,20 +84,26 @@ class Flow(ttk.Frame):
         gap = self._look.unit // 2
         widths = [button.winfo_reqwidth() + gap for button in self._buttons]
         beside = taken + sum(widths) <= room
-        row = column = used = 0
+        row = used = 0
         for button, width in zip(self._buttons, widths, strict=True):
-            if not beside and used + width > room and column:
-                row, column, used = row + 1, 0, 0
-            button.grid(
-                row=row,
-                column=column,
-                padx=(gap if beside else 0, 0 if beside else gap),
-                pady=(0 if row == 0 else gap, 0),
-            )
-            column, used = column + 1, used + width
+            if not beside and used + width > room and used:
+                row, used = row + 1, 0
+            # a line of its own for each row: a long button below does not push apart the ones above it
+            button.pack(in_=self._line(row), side="left", padx=(gap if beside else 0, 0 if beside else gap))
+            button.lift()
+            used += width
+        for number, line in enumerate(self._lines):
+            line.pack_forget()
+            if number <= row:
+                line.pack(fill="x", pady=(0 if number == 0 else gap, 0))
         self.pack_forget()
         if beside:
             self.pack(in_=self._head, side="right")
         else:
             self.pack(fill="x", after=self._head, pady=(0, gap))
         self.lift()
+
+    def _line(self, number: int) -> ttk.Frame:
+        while len(self._lines) <= number:
+            self._lines.append(ttk.Frame(self, style="Desk.TFrame"))
+        return self._lines[number]

@@ -37,6 +37,9 @@ class WorkOrderScreen(Screen):
         self.parts.pack(fill="both", expand=True, pady=(unit // 2, 0))
         self._order, self._part, self._wanted = "", "", ""
         self.tool("Print lines for parts", self._travellers)
+        self.tool("Report to the owner (Ctrl+P)", self._report, key="<Control-p>")
+        self.tool("Evidence of this part", self._evidence)
+        self.tool("Goes to a place (Ctrl+G)", self._moved, key="<Control-g>")
 
     def refresh(self) -> None:
         key = self.key
@@ -99,6 +102,16 @@ class WorkOrderScreen(Screen):
             self.go("record", row.key)
         else:
             self.say("Not begun: the record is opened at the bench or line.")
+
+    def _report(self) -> None:
+        self.ask(lambda: self.desk.reports.engine_form(self._order), self.fill)
+
+    def _evidence(self) -> None:
+        self.ask(lambda: self.desk.reports.part_form(self._part), self.fill)
+
+    def _moved(self) -> None:
+        part = self._part
+        self.ask(lambda: self.desk.places.form(part), self.fill)
 
     def _travellers(self) -> None:
         self.fill(self.desk.papers.traveller_form(self._order))

@@ -1,0 +1,240 @@
+"""``ndi photo measure``, ``candidates`` and ``judge``: sizes off a photograph, proposals on it, what became of each."""
+
+from __future__ import annotations
+
+import argparse
+from fractions import Fraction
+
+from ndi import bootstrap
+from ndi.domain import facts as f
+from ndi.domain.errors import InputError
+from ndi.domain.quantity import Number
+from ndi.services import candidates, photographs
+from ndi.services.measuring import PRINT_SHARE, Marked, Measured, measure, plane_of
+from ndi.services.photo_lengths import in_words, read_attached, record_length, share_of
+from ndi.services.picture_ports import PictureRead, Point
+from ndi.services.workplace import Workplace
+
+_CHECK_MM = 150  # the check lines of a sheet of cards
+_RULE_MM = 0.2  # how well a calibrated rule of an ordinary kind is read: from memory, no source
+_POINTS = "pixels of the picture shown upright, like '618,902 905,861'"
+_LENGTH = "with its unit, like '1.125 in' or '28.6 mm'"
+
+
+def add_to(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    one = actions.add_parser("measure", help="measure on a photograph with a scale card; recorded with --by")
+    _picture(one)
+    one.add_argument(
+        "--line", action="append", default=[], metavar="POINTS", help=f"{_POINTS}; once more marks it anew"
+    )
+    one.add_argument("--across", metavar="POINTS", help="two points, from edge to edge of the line: its width")
+    one.add_argument("--axis", metavar="POINTS", help="two points along the part's axis")
+    one.add_argument("--datum", metavar="POINTS", help="a datum point, or two on a straight datum edge")
+    one.add_argument("--radius", metavar="LENGTH", help=f"of the journal that the line goes round, {_LENGTH}")
+    one.add_argument("--off-plane", metavar="LENGTH", help="how far the indication may lie above or below the card")
+    one.add_argument("--camera", metavar="LENGTH", help="from card to camera, where the camera wrote no focal length")
+    one.add_argument("--crack", metavar="LENGTH", help="how wide the crack itself can be at most")
+    one.add_argument("--click", type=float, metavar="PIXELS", help="how well a point is marked, one standard deviation")
+    one.add_argument("--check-line", metavar="LENGTH", help="what the 150 mm check line of the card's sheet measures")
+    one.add_argument("--indication", help="the indication that the line is of, to record it")
+    one.add_argument("--inspection", help="where the photograph is on several records")
+    one.add_argument("--by", metavar="PERSON", help="who measured; without it nothing is recorded")
+    one.set_defaults(run=run_measure)
+    one = actions.add_parser("candidates", help="propose what may be an indication in a photograph; never a finding")
+    _picture(one)
+    one.add_argument(
+        "--look", choices=candidates.LOOKS, required=True, help="yellow-green on dark, or dark and red on white"
+    )
+    one.add_argument("--inspection", help="where the photograph is on several records")
+    one.add_argument("--by", required=True, metavar="PERSON", help="who asked")
+    one.set_defaults(run=run_candidates)
+    one = actions.add_parser("judge", help="say what became of a candidate: accepted, rejected, redrawn")
+    _picture(one)
+    one.add_argument("number", type=int)
+    one.add_argument("outcome", choices=candidates.OUTCOMES)
+    one.add_argument("--indication", help="the indication that was recorded for it")
+    one.add_argument("--reason", help="what a rejected one is")
+    one.add_argument("--outline", metavar="POINTS", help=f"as redrawn, {_POINTS}")
+    one.add_argument("--inspection", help="where the photograph is on several records")
+    one.add_argument("--by", required=True, metavar="PERSON")
+    one.set_defaults(run=run_judge)
+
+
+def _picture(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("book", type=bootstrap.where)
+    parser.add_argument("photograph", metavar="HASH", help="the beginning of its hash")
+    parser.add_argument("--station", help="the station that stands here, where the key folder holds several")
+
+
+# --- measure --------------------------------------------------------------------------------------
+
+
+def run_measure(args: argparse.Namespace) -> int:
+    """Without a line it says what was read off the picture."""
+    work = bootstrap.open_book(args.book, station=args.station)
+    photo = _attached(work, args)
+    if not args.line:
+        for said in _read_in_words(read_attached(work, photo.sha256)):
+            print(said)
+        return 0
+    marked = _marked(args)
+    if args.by is None:
+        found = measure(read_attached(work, photo.sha256), marked)
+        said = "not recorded: give --by and the indication to record it"
+    else:
+        indication = args.indication or photo.indication
+        if indication is None:
+            raise InputError("a length is recorded for an indication: name it with --indication")
+        found, recorded = record_length(work, photo.inspection, indication, photo.sha256, marked, args.by)
+        said = f"recorded for {indication}, entry {recorded.position}; the larger of this and the length on the part counts"
+    for line in _measured_in_words(found):
+        print(line)
+    print(said)
+    return 0
+
+
+def _marked(args: argparse.Namespace) -> Marked:
+    return Marked(
+        tuple(_points(text, "--line") for text in args.line),
+        _points(args.across, "--across"),
+        _points(args.axis, "--axis"),
+        _points(args.datum, "--datum"),
+        _millimetres(args.radius, "--radius"),
+        args.click,
+        _print_share(_millimetres(args.check_line, "--check-line")),
+        _millimetres(args.off_plane, "--off-plane"),
+        _millimetres(args.camera, "--camera"),
+        _millimetres(args.crack, "--crack"),
+    )
+
+
+def _print_share(check_mm: float | None) -> float:
+    """By what share the print may be off: as the sheet asks, or as its check line was measured."""
+    if check_mm is None:
+        return PRINT_SHARE
+    off = abs(check_mm - _CHECK_MM) + _RULE_MM
+    if off > PRINT_SHARE * _CHECK_MM + _RULE_MM:
+        raise InputError(
+            f"a check line of {check_mm:g} mm is off by more than {100 * PRINT_SHARE:g} % of {_CHECK_MM} mm: throw the cards of this "
+            "sheet away, print at 100 % and photograph again"
+        )
+    return off / _CHECK_MM
+
+
+def _points(text: str | None, option: str) -> tuple[Point, ...]:
+    if text is None:
+        return ()
+    found = []
+    for pair in text.split():
+        x, comma, y = pair.partition(",")
+        try:
+            found.append((float(x), float(y)))
+        except ValueError:
+            raise InputError(f"{option}: {pair!r} is no point; give {_POINTS}") from None
+        if not comma or not all(abs(value) < 1e9 for value in found[-1]):
+            raise InputError(f"{option}: {pair!r} is no point; give {_POINTS}")
+    return tuple(found)
+
+
+def _millimetres(text: str | None, option: str) -> float | None:
+    if text is None:
+        return None
+    figures = text.strip().rstrip("abcdefghijklmnopqrstuvwxyz ")
+    unit = text.strip()[len(figures) :].strip()
+    if unit not in ("mm", "in", "cm", "m", "ft"):
+        raise InputError(f"{option}: {text!r} has no unit of length; type it {_LENGTH}")
+    value: Fraction = Number(figures.strip(), unit).in_unit("mm")
+    return float(value)
+
+
+def _read_in_words(read: PictureRead) -> list[str]:
+    said = [f"{read.width} x {read.height} pixels shown upright"]
+    for card in read.cards:
+        plane = plane_of(read, card)
+        corners = [corner for mark in card.marks for corner in mark.corners]
+        middle = sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners)
+        scale = plane.millimetres_per_pixel(middle)
+        said.append(
+            f"scale card {card.name}: {len(card.marks)} marks, {scale.mean:.4f} mm per pixel in its middle "
+            f"({scale.finest:.4f} to {scale.coarsest:.4f} by direction), marks scatter {plane.noise_px:.2f} px"
+        )
+    said += [f"cards of size {name} lie in it twice: they say nothing" for name in read.doubled]
+    if not read.cards:
+        said.append("no scale card is seen: no length can be measured in it")
+    said += [f"code in the frame: {code}" for code in read.codes] or ["no code of this shop in the frame"]
+    return said
+
+
+def _measured_in_words(found: Measured) -> list[str]:
+    said = [f"length {in_words(found.length)}", f"  by {found.how}"]
+    if found.chord is not None:
+        said.append(f"straight from end to end {in_words(found.chord)}")
+    if found.width is not None:
+        said.append(f"width {in_words(found.width)}")
+    if found.angle is not None:
+        said.append(f"against the part's axis {in_words(found.angle, 'deg')}")
+    if found.from_datum is not None:
+        said.append(f"nearer end from the datum {in_words(found.from_datum)}")
+    said.append("+/-: holds the true value in 95 of 100 cases")
+    return [*said, *(f"WARNING {warning}" for warning in found.warnings)]
+
+
+# --- candidates -----------------------------------------------------------------------------------
+
+
+def run_candidates(args: argparse.Namespace) -> int:
+    work = bootstrap.open_book(args.book, station=args.station)
+    photo = _attached(work, args)
+    recorded = candidates.propose(work, photo.inspection, photo.sha256, args.look, args.by)
+    fact = recorded.fact
+    assert isinstance(fact, f.CandidatesProposed)
+    for each in fact.candidates:
+        size = "" if each.length_mm is None else f", {each.length_mm} x {each.width_mm}"
+        at = each.line[len(each.line) // 2]
+        print(f"{each.number}: {each.form} at {at.x} {at.y} of the picture{size}, stands out {each.strength}")
+    print(
+        f"{len(fact.candidates)} candidates, none of them a finding (entry {recorded.position}): look at each on the part and "
+        "say what it is (ndi photo judge)"
+    )
+    return 0
+
+
+def run_judge(args: argparse.Namespace) -> int:
+    work = bootstrap.open_book(args.book, station=args.station)
+    photo = _attached(work, args)
+    outline: tuple[f.PicturePoint, ...] = ()
+    if args.outline:
+        read = read_attached(work, photo.sha256)
+        points = _points(args.outline, "--outline")
+        if any(not (0 <= x <= read.width and 0 <= y <= read.height) for x, y in points):
+            raise InputError(f"--outline leaves the picture of {read.width} x {read.height} pixels")
+        outline = tuple(share_of(point, read) for point in points)
+    recorded = candidates.judge_candidate(
+        work,
+        photo.inspection,
+        photo.sha256,
+        args.number,
+        args.outcome,
+        args.by,
+        indication=args.indication,
+        reason=args.reason,
+        outline=outline,
+    )
+    with work.book.session(readonly=True) as session:
+        left = candidates.standing(session, photo.inspection, photo.sha256).open
+    print(f"candidate {args.number} {args.outcome}, entry {recorded.position}; {len(left)} not judged yet")
+    return 0
+
+
+def _attached(work: Workplace, args: argparse.Namespace) -> f.PhotoAttached:
+    """The one attachment that is meant."""
+    with work.book.session(readonly=True) as session:
+        attached = [recorded.fact for recorded in photographs.named_like(session, args.photograph)]
+    named = sorted({fact.inspection for fact in attached})
+    chosen = [fact for fact in attached if args.inspection in (None, fact.inspection)]
+    if args.inspection is None and len(named) > 1:
+        raise InputError(f"this photograph is on {', '.join(named)}: say which with --inspection")
+    if not chosen:
+        raise InputError(f"this photograph is on {', '.join(named)}, not on {args.inspection}")
+    wanted = getattr(args, "indication", None)
+    return next((fact for fact in chosen if fact.indication == wanted), chosen[0])

@@ -1,0 +1,74 @@
+"""A length that was measured on an attached photograph goes into the book, and into words."""
+
+from __future__ import annotations
+
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
+
+from ndi.calc.photo_measures import Uncertain
+from ndi.domain import facts as f
+from ndi.domain.entry import Recorded
+from ndi.domain.errors import InputError
+from ndi.domain.quantity import Number
+from ndi.services import photographs
+from ndi.services.measured_photographs import record_measured
+from ndi.services.measuring import Marked, Measured, measure
+from ndi.services.picture_ports import PictureRead, Point
+from ndi.services.workplace import Workplace
+
+_MM_IN = Decimal("25.4")
+
+
+def read_attached(work: Workplace, sha256: str) -> PictureRead:
+    """Cards and codes of a photograph of the archive; NotFound, StoreError when it is not there or not what it was."""
+    if work.pictures is None:
+        raise InputError("nothing is read off pictures here: open the book with the program's own reader")
+    return work.pictures.read(photographs.original(work, sha256))
+
+
+def record_length(
+    work: Workplace, inspection: str, indication: str, sha256: str, marked: Marked, person: str
+) -> tuple[Measured, Recorded[f.Fact]]:
+    """Measure on an attached photograph and record it beside the length on the part; the larger counts."""
+    read = read_attached(work, sha256)
+    found = measure(read, marked)
+    length, uncertainty = in_book(found.length)
+    fact = f.PhotographMeasured(
+        inspection,
+        indication,
+        sha256,
+        length,
+        uncertainty,
+        found.how,
+        tuple(share_of(point, read) for point in marked.lines[0]),
+        width_mm=in_book(found.width)[0] if found.width is not None else None,
+        angle=Number(f"{found.angle.value:.1f}", "deg") if found.angle is not None else None,
+        warnings=found.warnings,
+    )
+    return found, record_measured(work, fact, person)
+
+
+def share_of(point: Point, read: PictureRead) -> f.PicturePoint:
+    def share(at: float, whole: int) -> Number:
+        return Number(f"{min(100.0, max(0.0, 100 * at / whole)):.4f}", "%")
+
+    return f.PicturePoint(share(point[0], read.width), share(point[1], read.height))
+
+
+def in_book(found: Uncertain) -> tuple[Number, Number]:
+    """Value and uncertainty as they are kept, mm: the uncertainty to two figures and never smaller, the value as far."""
+    half = Decimal(repr(max(found.half_width, 1e-6)))
+    step = Decimal(1).scaleb(half.adjusted() - 1)
+    uncertainty = half.quantize(step, ROUND_CEILING)
+    value = Decimal(repr(found.value)).quantize(step, ROUND_HALF_EVEN)
+    return Number(f"{value:f}", "mm"), Number(f"{uncertainty:f}", "mm")
+
+
+def in_words(found: Uncertain, unit: str = "mm") -> str:
+    """``9.469 +/- 0.099 mm (0.3728 +/- 0.0039 in)``; degrees to a tenth."""
+    if unit == "deg":
+        return f"{found.value:.1f} +/- {max(found.half_width, 0.05):.1f} deg"
+    value, uncertainty = in_book(found)
+    inches = [Decimal(number.typed) / _MM_IN for number in (value, uncertainty)]
+    step = Decimal(1).scaleb(inches[1].adjusted() - 1)
+    shown = inches[0].quantize(step, ROUND_HALF_EVEN), inches[1].quantize(step, ROUND_CEILING)
+    return f"{value.typed} +/- {uncertainty.typed} mm ({shown[0]:f} +/- {shown[1]:f} in)"
