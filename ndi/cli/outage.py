@@ -37,7 +37,10 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     one.add_argument("forms", nargs="*", metavar="FORM", help="numbers of the sheets that were written on")
     one.add_argument("--from", dest="began", required=True, metavar="TIME", help="HH:MM of today or YYYY-MM-DD HH:MM")
     one.add_argument("--until", dest="ended", required=True, metavar="TIME")
-    one.add_argument("--why", required=True, help="what failed")
+    one.add_argument("--why", required=True, help="what failed; with --amend: what was wrong")
+    one.add_argument(
+        "--amend", metavar="OUTAGE", help="put an outage right that was declared: its times and all its sheets"
+    )
     _who(one, declare_)
 
     one = acts.add_parser("enter", help="type a sheet in: everything on it, or nothing")
@@ -85,7 +88,10 @@ def forms_(args: argparse.Namespace) -> int:
 def declare_(args: argparse.Namespace) -> int:
     work = bootstrap.open_book(args.book, station=args.station)
     began, ended = (moment_of(text, work.now(), name) for text, name in ((args.began, "from"), (args.ended, "until")))
-    say([outage_paper.declare(work, began, ended, args.why, args.forms, args.by)])
+    if args.amend:
+        say([outage_paper.amend(work, args.amend, began, ended, args.forms, args.by, args.why)])
+    else:
+        say([outage_paper.declare(work, began, ended, args.why, args.forms, args.by)])
     return 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from fractions import Fraction
+from pathlib import Path
 
 from ndi import bootstrap
 from ndi.domain import facts as f
@@ -46,6 +47,7 @@ def add_to(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "--look", choices=candidates.LOOKS, required=True, help="yellow-green on dark, or dark and red on white"
     )
     one.add_argument("--inspection", help="where the photograph is on several records")
+    one.add_argument("--out", type=Path, metavar="FILE", help="a full-size .png with a numbered circle round each")
     one.add_argument("--by", required=True, metavar="PERSON", help="who asked")
     one.set_defaults(run=run_candidates)
     one = actions.add_parser("judge", help="say what became of a candidate: accepted, rejected, redrawn")
@@ -183,6 +185,8 @@ def _measured_in_words(found: Measured) -> list[str]:
 
 
 def run_candidates(args: argparse.Namespace) -> int:
+    if args.out is not None and args.out.suffix.lower() != ".png":
+        raise InputError(f"{args.out} does not end in .png: the copy is written as PNG")
     work = bootstrap.open_book(args.book, station=args.station)
     photo = _attached(work, args)
     recorded = candidates.propose(work, photo.inspection, photo.sha256, args.look, args.by)
@@ -192,6 +196,9 @@ def run_candidates(args: argparse.Namespace) -> int:
         size = "" if each.length_mm is None else f", {each.length_mm} x {each.width_mm}"
         at = each.line[len(each.line) // 2]
         print(f"{each.number}: {each.form} at {at.x} {at.y} of the picture{size}, stands out {each.strength}")
+    if args.out is not None:
+        bootstrap.write_photograph(args.out, candidates.drawn(work, fact))
+        print(f"a copy with a circle round each: {args.out}")
     print(
         f"{len(fact.candidates)} candidates, none of them a finding (entry {recorded.position}): look at each on the part and "
         "say what it is (ndi photo judge)"

@@ -18,9 +18,9 @@ from ndi.services.lookup import about
 from ndi.services.measured_photographs import check_attached, check_points
 from ndi.services.measuring import plane_of
 from ndi.services.photo_lengths import share_of
-from ndi.services.photographs import original
+from ndi.services.photographs import archive_of, original
 from ndi.services.picture_ports import PictureRead, Proposed
-from ndi.services.ports import Session
+from ndi.services.ports import DrawnShape, Session
 from ndi.services.recording import check_known
 from ndi.services.workplace import Workplace
 
@@ -28,6 +28,7 @@ LOOKS = ("fluorescent", "dark")
 ACCEPTED, REJECTED, REDRAWN = "accepted", "rejected", "redrawn"
 OUTCOMES = (ACCEPTED, REJECTED, REDRAWN)
 _FEWEST = 3  # points of an outline
+_WIDER, _LEAST_RIM = 1.3, 0.004  # a circle drawn round a candidate leaves it to be seen
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,20 @@ def _candidate(number: int, found: Proposed, read: PictureRead) -> f.Candidate:
         length,
         width,
     )
+
+
+def drawn(work: Workplace, fact: f.CandidatesProposed) -> bytes:
+    """A full-size PNG of the photograph shown upright, a circle with its number round each candidate; the original stays."""
+    shapes = []
+    for each in fact.candidates:
+        points = [(float(p.x.in_unit("%")) / 100, float(p.y.in_unit("%")) / 100) for p in each.outline]
+        x, y = (sum(point[n] for point in points) / len(points) for n in (0, 1))
+        far = max(points, key=lambda point: (point[0] - x) ** 2 + (point[1] - y) ** 2)
+        rim = tuple(
+            a + (b - a) * _WIDER + (_LEAST_RIM if n == 0 else 0) for n, (a, b) in enumerate(((x, far[0]), (y, far[1])))
+        )
+        shapes.append(DrawnShape("circle", ((x, y), (rim[0], rim[1])), f"{each.number}"))
+    return archive_of(work).annotated(fact.sha256, shapes, None)
 
 
 def standing(session: Session, inspection: str, sha256: str) -> Standing:

@@ -15,6 +15,7 @@ from ndi.domain.vocabulary import Method, ViewKind
 from ndi.rules.penetrant_developing import re_view_possible
 from ndi.services.assemble import inquiry_for
 from ndi.services.deciding import reconsider
+from ndi.services.leaving import leaves_for
 from ndi.services.lookup import about, every
 from ndi.services.ports import Reliance, Session
 from ndi.services.recall_reach import Scope, scope_of, windows, within, worked
@@ -150,9 +151,10 @@ def cheapest_action(work: Workplace, session: Session, inspection: str) -> f.Con
         return f.ContainmentAction(inspection, NOTHING, "scrapped: no engine gets it")
     if left:
         return f.ContainmentAction(inspection, NOTIFY, f"{left}: the owner is told")
-    if place == SHIPPED:
+    out = leaves_for(place or "")  # however the place is written
+    if out == SHIPPED:
         return f.ContainmentAction(inspection, NOTIFY, "shipped: the owner is told, and holds it back")
-    if place in GONE:
+    if out in GONE:
         return f.ContainmentAction(inspection, RETRIEVE, f"at {place}")
     if row.method != Method.PT:
         return f.ContainmentAction(

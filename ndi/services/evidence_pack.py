@@ -26,7 +26,7 @@ from ndi.services.sampling import Sample
 from ndi.services.typed_recording import part_named
 from ndi.services.workplace import Workplace
 
-READ = "record read"
+READ, CHAIN = "record read", "entry of the chain walked"
 THUMBNAIL = 900  # pixels along the longer edge
 HOW_TO_CHECK = (
     "The SHA-256 over the UTF-8 bytes of an entry's text is its hash; the text names the hash of the entry before it. "
@@ -84,6 +84,7 @@ def evidence_pack(
         keys = [r.position for r in every(session, f.StationKeyEntered)]  # what the signatures are checked with
         seals = session.seals([*keys, *(position for each in read for position in each.positions)])
         hashes = {seal.position: seal.hash for seal in seals}
+        progress(CHAIN, 0, session.head().position)
         chain = work.check_chain() if work.check_chain is not None else None
         walked = "The chain was not walked: this book was opened without it." if chain is None else chain.says
         told = {

@@ -19,7 +19,7 @@ from ndi.services.leaving import departures
 from ndi.services.line_questions import baskets_on, is_voided, next_action
 from ndi.services.line_state import line_now
 from ndi.services.lone_hands import few_hands, hasty_signatures
-from ndi.services.lookup import about, every
+from ndi.services.lookup import every
 from ndi.services.people import open_proposals
 from ndi.services.ports import Session
 from ndi.services.recall_contents import done_items

@@ -102,6 +102,20 @@ def angle_deg(mark: Indication) -> float | None:
     return float(angles[-1].in_unit("deg")) if angles else None
 
 
+def on_photographs(mark: Indication) -> tuple[str, ...]:
+    """``on photograph 5.31 mm +/- 0.10 mm, which counts``; one for each that was measured."""
+    counts = longest(mark)
+    return tuple(
+        f"on photograph {r.fact.length_mm} +/- {r.fact.uncertainty_mm}{', which counts' if r.fact.length_mm is counts else ''}"
+        for r in mark.measured
+    )
+
+
+def how_measured(mark: Indication) -> tuple[str, ...]:
+    """``photograph 1f2e3d4c: scale card S in the plane``, with what speaks against it."""
+    return tuple("; ".join((f"photograph {r.fact.sha256[:8]}: {r.fact.how}", *r.fact.warnings)) for r in mark.measured)
+
+
 def lengths_in_words(mark: Indication) -> tuple[str, ...]:
     """The lengths side by side, a line for each photograph: ``on the part 0.20 in, on photograph 1f2e3d4c 5.31 mm +/- 0.10 mm``."""
     own, counts = mark.seen.fact.length, longest(mark)

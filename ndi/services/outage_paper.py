@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from ndi.domain import facts as f
-from ndi.domain.entry import Draft, Recorded
+from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
 from ndi.domain.moment import Moment
 from ndi.domain.quantity import Number
@@ -44,29 +44,64 @@ def declare(
     work: Workplace, began: Moment, ended: Moment, reason: str, forms: Sequence[str], person: str
 ) -> Recorded[f.Fact]:
     """Say from when to when was written on paper, why, and on which numbered sheets."""
-    if not reason.strip():
-        raise InputError("say why paper was used: no power, no network ...")
-    if not began.at < ended.latest:
-        raise InputError(f"the outage cannot end {ended} before it began {began}: type both times")
-    if ended.at > work.now().at:
-        raise InputError(f"{ended} is later than now: declare the outage when it is over")
-    used = tuple(dict.fromkeys(forms))
+    used = _checked(work, began, ended, reason, forms)
     with work.act("declare outage", person, ", ".join(used)) as session:
         check_known(session, person)
-        for form in used:
-            _refuse_unknown(session, form)
-            named = [r.fact.outage for r in about(session, f.OutageDeclared, form)]
-            if named:
-                raise InputError(f"{form} was used in {named[0]} already: look at the number on the sheet")
+        _check_forms(session, used)
         name = f"{_OUTAGE}{len(every(session, f.OutageDeclared)) + 1:02d}"
         fact = f.OutageDeclared(name, began, ended, reason, person, used)
         (recorded,) = session.append([Draft(fact, work.now(), person)])
         return recorded
 
 
-def outage_named(session: Session, name: str) -> f.OutageDeclared:
+def amend(
+    work: Workplace, name: str, began: Moment, ended: Moment, forms: Sequence[str], person: str, why: str
+) -> Recorded[f.Fact]:
+    """Put the times or sheets of a declared outage right; the first declaration stays, corrected with the reason.
+
+    InputError when a sheet that is typed in would be left out, or an entry of one would lie outside.
+    """
+    with work.look() as session:
+        old = outage_named(session, name)
+    used = _checked(work, began, ended, old.fact.reason, forms)
+    with work.act("amend outage", person, name) as session:
+        check_known(session, person)
+        old = outage_named(session, name)
+        _check_forms(session, used, of=name)
+        fact = f.OutageDeclared(name, began, ended, old.fact.reason, person, used)
+        for form in old.fact.forms:
+            for typed in about(session, f.FormTranscribed, form):
+                if form not in used:
+                    raise InputError(f"{form} is typed in already: it stays among the sheets of {name}")
+                for position in in_force(session, typed.fact.entries):
+                    _check_entry(session, fact, position)
+        draft = Draft(fact, old.when, person, Obtained.TYPED_LATE, supersedes=old.uid, why=why)
+        (recorded,) = session.append([draft])
+        return recorded
+
+
+def _checked(work: Workplace, began: Moment, ended: Moment, reason: str, forms: Sequence[str]) -> tuple[str, ...]:
+    if not reason.strip():
+        raise InputError("say why paper was used: no power, no network ...")
+    if not began.at < ended.latest:
+        raise InputError(f"the outage cannot end {ended} before it began {began}: type both times")
+    if ended.at > work.now().at:
+        raise InputError(f"{ended} is later than now: declare the outage when it is over")
+    return tuple(dict.fromkeys(forms))
+
+
+def _check_forms(session: Session, forms: Sequence[str], of: str = "") -> None:
+    """Every sheet was printed by this book, and none was used in another outage."""
+    for form in forms:
+        _refuse_unknown(session, form)
+        named = [r.fact.outage for r in about(session, f.OutageDeclared, form) if r.fact.outage != of]
+        if named:
+            raise InputError(f"{form} was used in {named[0]} already: look at the number on the sheet")
+
+
+def outage_named(session: Session, name: str) -> Recorded[f.OutageDeclared]:
     """The outage of this name as declared last; NotFound."""
-    found = [r.fact for r in about(session, f.OutageDeclared, name) if r.fact.outage == name]
+    found = [r for r in about(session, f.OutageDeclared, name) if r.fact.outage == name]
     if not found:
         raise NotFound(f"no outage {name} was declared in this book")
     return found[-1]

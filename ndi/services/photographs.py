@@ -95,8 +95,11 @@ def attach_photograph(
 
 
 def read_off(work: Workplace, content: bytes) -> PictureRead | None:
-    """Cards and codes in a picture; None where nothing is read off pictures."""
-    return None if work.pictures is None else work.pictures.read(content)
+    """Cards and codes in a picture; None where nothing is read off pictures, or nothing can be read off this one."""
+    try:
+        return None if work.pictures is None else work.pictures.read(content)
+    except InputError:
+        return None  # it was decoded whole before, so it stays evidence; a person says what is in its frame
 
 
 def part_of(work: Workplace, inspection: str) -> str:

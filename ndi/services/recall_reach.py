@@ -40,7 +40,7 @@ def _read_with(session: Session, meter: str, since: datetime | None, until: date
     """What was read with a meter in doubt: relied upon from the reading before each to the one after it."""
     doubted = [
         r
-        for r in about(session, f.ReadingRecorded, meter, until=until)
+        for r in about(session, f.ReadingRecorded, meter, since=since, until=until)
         if r.fact.meter == meter and r.fact.object != meter and (since is None or r.at > since)
     ]
     read = {(r.fact.object, r.fact.quantity) for r in doubted}

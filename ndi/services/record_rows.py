@@ -11,7 +11,7 @@ from ndi.domain.moment import Moment, Span, duration_text
 from ndi.domain.procedure import NominalShot
 from ndi.domain.vocabulary import ViewKind
 from ndi.rules.inquiry import Indication, Inquiry, SecondLook, Shot, View
-from ndi.services.measured_photographs import angle_deg, lengths_in_words, longest, place_mm
+from ndi.services.measured_photographs import angle_deg, how_measured, longest, on_photographs, place_mm
 from ndi.services.paper_text import clock_range, doer, on_paper, size_text, value_text
 from ndi.services.report_models import IndicationModel, ReadingRow, SecondLookRow, ShotRow, StepRow, ViewRow
 
@@ -265,7 +265,7 @@ def _indication_model(q: Inquiry, mark: Indication) -> IndicationModel:
         seen.zone or "zone not recorded",
         "; ".join(filter(None, place)),
         ", ".join(filter(None, (seen.form, seen.orientation))),
-        size_text(seen.length, seen.width),
+        "; ".join(filter(None, (size_text(seen.length, seen.width), *on_photographs(mark)))),
         (": ".join(filter(None, (called.fact.interpretation, called.fact.type)))) if called else "not interpreted",
         "; ".join(filter(None, basis)),
         judged.fact.evaluation if judged else "not evaluated",
@@ -305,8 +305,7 @@ def _notes(mark: Indication) -> list[str]:
                 "  ", " "
             )
         )
-    notes += [f"length {said}" for said in lengths_in_words(mark)]
-    return notes
+    return [*notes, *how_measured(mark)]
 
 
 def second_look_rows(q: Inquiry) -> tuple[SecondLookRow, ...]:

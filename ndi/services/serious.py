@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -79,17 +79,45 @@ def findings_in(work: Workplace, session: Session) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda each: (each.discovered.at, each.name)))
 
 
+def late(work: Workplace) -> int:
+    """How many findings are red, without gathering what their reports say: asked again each minute."""
+    with work.look() as session:
+        judged = {r.fact.finding: r.fact for r in sorted(every(session, f.SeriousnessJudged), key=lambda r: r.position)}
+        sent = {r.fact.finding for r in every(session, f.SeriousReportSent)}
+        settled = sent | {name for name, fact in judged.items() if not fact.serious}
+        now, count = work.now(), 0
+        cracks = {name: seen for name, _, seen in _cracks_seen(session, settled)}
+        sets = {r.fact.containment: _discovered(session, r) for r in all_containments(session)}
+        begun = {name: _first(seen).when for name, seen in cracks.items()}
+        begun |= {name: sets[name] for name in judged if name in sets and name not in settled}
+        for name, start in begun.items():
+            due = _after(work, session, start, REPORT_WITHIN if name in judged else JUDGED_WITHIN)
+            count += due is None or now.at > due.at
+        return count
+
+
 def _cracks(work: Workplace, session: Session) -> Iterator[Finding]:
-    latest = {r.fact.indication: r for r in every(session, f.IndicationInterpreted)}
-    for name, interpreted in latest.items():
-        fact = interpreted.fact
-        seen = [r for r in about(session, f.IndicationSeen, name) if r.fact.indication == name]
-        if fact.interpretation != Interpretation.RELEVANT or not _may_be_a_crack(fact) or not seen:
+    for name, fact, seen in _cracks_seen(session, frozenset()):
+        first = _first(seen)
+        said = _crack_facts(session, first.when, seen[-1], fact)
+        yield _finding(work, session, name, first.when, said, is_crack=True)
+
+
+def _cracks_seen(
+    session: Session, apart: Collection[str]
+) -> Iterator[tuple[str, f.IndicationInterpreted, list[Recorded[f.IndicationSeen]]]]:
+    """Relevant indications that may be cracks, as they are interpreted now, with each time they were seen."""
+    latest = {r.fact.indication: r.fact for r in every(session, f.IndicationInterpreted)}
+    for name, fact in latest.items():
+        if name in apart or fact.interpretation != Interpretation.RELEVANT or not _may_be_a_crack(fact):
             continue
-        first = min(seen, key=lambda r: (r.at, r.position))
-        yield _finding(
-            work, session, name, first.when, _crack_facts(session, first.when, seen[-1], fact), is_crack=True
-        )
+        seen = [r for r in about(session, f.IndicationSeen, name) if r.fact.indication == name]
+        if seen:
+            yield name, fact, seen
+
+
+def _first(seen: Sequence[Recorded[f.IndicationSeen]]) -> Recorded[f.IndicationSeen]:
+    return min(seen, key=lambda r: (r.at, r.position))
 
 
 def _may_be_a_crack(interpreted: f.IndicationInterpreted) -> bool:
@@ -125,9 +153,7 @@ def _containments(work: Workplace, session: Session) -> Iterator[Finding]:
     for recorded in all_containments(session):
         fact = recorded.fact
         if fact.inspections:
-            # a person who finds afterwards that an entry was bad discovers it then, not when it was entered
-            by_itself = recorded.how is Obtained.COMPUTED
-            found = session.entry(fact.trigger).when if by_itself else recorded.when
+            found = _discovered(session, recorded)
             said = (
                 f"found: {found}",
                 f"object: {fact.object}, {fact.quantity}",
@@ -135,6 +161,11 @@ def _containments(work: Workplace, session: Session) -> Iterator[Finding]:
                 f"holds: {len(fact.inspections)} records, {fact.pieces} pieces",
             )
             yield _finding(work, session, fact.containment, found, said, is_crack=False)
+
+
+def _discovered(session: Session, opened: Recorded[f.ContainmentOpened]) -> Moment:
+    """The trigger's own time; a person who finds afterwards that an entry was bad discovers it then."""
+    return session.entry(opened.fact.trigger).when if opened.how is Obtained.COMPUTED else opened.when
 
 
 def _finding(

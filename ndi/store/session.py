@@ -14,26 +14,18 @@ from ndi.domain.entry import Draft, Recorded
 from ndi.domain.errors import InputError, NotFound, ReadOnly, StoreError
 from ndi.domain.facts import AttemptVoided, EntryWithdrawn, Fact, InspectionOpened, PartListed, StationKeyEntered
 from ndi.services.ports import (
-    Brief,
     Clock,
-    Correction,
-    Fields,
     Head,
     InspectionRow,
-    Kept,
-    Line,
-    Named,
     PartRow,
     Reliance,
     Seal,
-    Signed,
     UseRow,
-    UseTime,
-    UseTotal,
 )
-from ndi.store import lines, rows, seals
+from ndi.store import seals
 from ndi.store.journal import Place, Stamp, body_text, entry_row, known_fact, recorded_from_row
 from ndi.store.keys import StationKey
+from ndi.store.lists import ListReader
 from ndi.store.projection import apply, row_exists
 from ndi.store.rows import inspection_columns, inspection_row, part_columns, part_row, use_columns, use_row
 from ndi.store.schema import ReadTables, client_key, entry
@@ -123,7 +115,7 @@ def _interval(object_: str, after: datetime | None, until: datetime | None) -> d
     return {"of_object": object_, **{name: utc_text(at) for name, at in ends.items() if at is not None}}
 
 
-class SqlSession:
+class SqlSession(ListReader):
     """One transaction on the book.  Leaving the block without ``commit`` changes nothing."""
 
     def __init__(self, tx: Tx, key: StationKey, clock: Clock, *, readonly: bool = False) -> None:
@@ -289,51 +281,6 @@ class SqlSession:
         """Every fact of one kind that is not superseded, by event time, then position."""
         return self._once(lambda: self._tx.of_kind(kind), "kind", kind)
 
-    def lines(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Line]:
-        """The same undecoded, of event times in ``[since, until)``."""
-        return self._once(lambda: lines.of_kind(self._tx, kind, since, until), "lines", kind, since, until)
-
-    def lines_obtained(self, how: str) -> list[Line]:
-        """Entries in force that came into the book in one way (``typed-late``), by position."""
-        return self._once(lambda: lines.obtained(self._tx, how), "obtained", how)
-
-    def fields(
-        self, kind: type[Fact], names: Sequence[str], since: datetime | None = None, until: datetime | None = None
-    ) -> list[Fields]:
-        """Entries in force of one kind with some fields of their bodies, of event times in ``[since, until)``, by event time."""
-        wanted = tuple(names)
-        return self._once(
-            lambda: lines.fields(self._tx, kind, wanted, since, until), "fields", kind, wanted, since, until
-        )
-
-    def named(self, kind: type[Fact], since: datetime | None = None, until: datetime | None = None) -> list[Named]:
-        """Entries in force of one kind by their first subject, of event times in ``[since, until)``, by event time."""
-        return self._once(lambda: lines.named(self._tx, kind, since, until), "named", kind, since, until)
-
-    def named_by(self, person: str, since: datetime, until: datetime) -> list[Named]:
-        """Entries in force of every kind that one person entered, of event times in ``[since, until)``, by event time."""
-        return self._once(lambda: lines.named_by(self._tx, person, since, until), "named by", person, since, until)
-
-    def lines_about(self, subject: str) -> list[Line]:
-        """Entries in force about a subject, undecoded, by event time, then position."""
-        return self._once(lambda: lines.about(self._tx, subject), "lines about", subject)
-
-    def verdicts(self, position: int) -> list[tuple[str, str]]:
-        """Rule and verdict of each answer that a decision was signed on."""
-        return lines.verdicts(self._tx, position)
-
-    def kept(self, verdict: str, since: datetime | None = None) -> list[Kept]:
-        """By rule the decisions in force, of event times from ``since``, that were signed on one verdict of it."""
-        return self._once(lambda: lines.kept(self._tx, verdict, since), "kept", verdict, since)
-
-    def corrections(self) -> list[Correction]:
-        """Every correction and withdrawal, by position."""
-        return self._once(lambda: lines.corrections(self._tx), "corrections")
-
-    def offsets(self, positions: Iterable[int]) -> dict[int, int]:
-        """The local offset in minutes at which each of some entries was made."""
-        return rows.offsets(self._tx, positions)
-
     def is_superseded(self, position: int) -> bool:
         """Whether a later entry corrects or withdraws the one at ``position``."""
         return self._tx.is_superseded(position)
@@ -388,34 +335,6 @@ class SqlSession:
             lambda: [inspection_row(row) for row in self._tx.quickly(query, [params])], "inspections", *given.items()
         )
 
-    def inspections_in(self, names: Iterable[str]) -> dict[str, InspectionRow]:
-        """Those of some records that the book holds, by number."""
-        return rows.inspections_in(self._tx, names)
-
-    def parts_in(self, names: Iterable[str]) -> dict[str, PartRow]:
-        """Those of some parts that the book holds, by key."""
-        return rows.parts_in(self._tx, names)
-
-    def briefs(self, names: Iterable[str] | None = None) -> dict[str, Brief]:
-        """Records by number, with what counts need of them: some, or all."""
-        return rows.briefs(self._tx, names)
-
-    def pieces_inspected(self) -> list[tuple[str, str, int]]:
-        """Part number, work order, pieces inspected: each part once, however many records it has."""
-        return rows.pieces_inspected(self._tx)
-
-    def decided(self) -> list[str]:
-        """The numbers of all records with a decision in force."""
-        return rows.decided(self._tx)
-
-    def records_of_orders(self) -> dict[str, int]:
-        """How many records each work order has."""
-        return rows.records_of_orders(self._tx)
-
-    def signed(self, names: Iterable[str]) -> dict[str, Signed]:
-        """Who signed the decision in force of some records, and the reading that an acceptance waits for."""
-        return lines.signed(self._tx, names)
-
     def inspections_named(self, start: str, most: int = 50) -> list[InspectionRow]:
         """Records whose number begins with ``start``, by number, at most ``most``."""
         params = {"start": start, "stop": start + _LAST_CHARACTER, "most": most}
@@ -458,14 +377,6 @@ class SqlSession:
         return self._once(
             lambda: [use_row(row) for row in self._tx.quickly(query, [params])], "uses", object_, after, until
         )
-
-    def use_total(self, object_: str, since: datetime, until: datetime) -> UseTotal:
-        """How much an object was used by what began in ``[since, until)``; each record once."""
-        return rows.use_total(self._tx, object_, since, until)
-
-    def use_times(self, object_: str, since: datetime, until: datetime) -> list[UseTime]:
-        """Uses of an object that began in ``[since, until)``, for sums; in no order."""
-        return rows.use_times(self._tx, object_, since, until)
 
     def reliances(self, object_: str, after: datetime | None, until: datetime | None) -> list[Reliance]:
         """The same uses with their records, as a recall needs them; by start."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from ndi.domain import facts as f
 from tests.begin.conftest import Run
@@ -115,7 +116,13 @@ def test_journal_in_inches_and_a_measured_print(shop: Shop, book: Path, ndi: Run
 
 def test_candidates_are_proposed_and_judged(shop: Shop, book: Path, ndi: Run, tmp_path: Path) -> None:
     sha256 = attached(shop, book, ndi, photograph(shop, tmp_path)[0])
-    said = ndi("photo", "candidates", book, sha256[:10], "--look", "dark", "--by", "L2-A", "--station", STATION)
+    ask = ("photo", "candidates", book, sha256[:10], "--look", "dark", "--by", "L2-A", "--station", STATION)
+    assert ndi(*ask, "--out", tmp_path / "c.jpg").code == 2
+    said = ndi(*ask, "--out", tmp_path / "c.png")
+    copy, original = (
+        np.asarray(Image.open(tmp_path / name).convert("L")).astype(int) for name in ("c.png", "crack.png")
+    )
+    assert copy.shape == (1200, 1600) and np.abs(copy - original).max() > 100  # a circle was drawn
     assert said.code == 0 and "1: linear at" in said.out and "1 candidates, none of them a finding" in said.out
     judge = ("photo", "judge", book, sha256[:10], "1")
     said = ndi(*judge, "accepted", "--by", "L2-A", "--station", STATION)

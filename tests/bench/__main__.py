@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.bench import book as books
-from tests.bench import candidates, measures, paper, photographs, questions
+from tests.bench import candidates, measures, paper, photographs, questions, trends
 from tests.bench import window as windows
 from tests.bench.measures import Line
 
@@ -50,7 +50,7 @@ def main(arguments: list[str] | None = None) -> int:
         )
         say(builds[-1])
         tables[size] = _measure(built, size)
-    lines_of_paper = [*paper.tags(), *paper.reports()]
+    lines_of_paper = [*paper.tags(), *paper.reports(), *trends.charts()]
     lines_of_photographs = [*photographs.photographs(), *candidates.candidates()]
     lines_of_window = windows.window()
     text = "\n".join(_report(sizes, tables, lines_of_paper, lines_of_photographs, lines_of_window, builds)) + "\n"
@@ -73,6 +73,7 @@ def _measure(built: books.Built, size: int) -> list[Line]:
             lambda: measures.recalling(bench),
             lambda: measures.prefixes(bench),
             lambda: questions.questions(bench),
+            lambda: trends.trends(bench),
             lambda: measures.whole(bench),
             lambda: measures.appending(bench, Path(scratch)),
         ):

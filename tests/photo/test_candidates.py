@@ -139,7 +139,7 @@ def test_most_cracks_and_pores_of_known_pictures_are_proposed(look: str) -> None
     """A small part of the set that the benchmark counts; seeds of its own."""
     hit = drawn_ = 0
     for number in range(8):
-        picture = made(look, np.random.default_rng(9000 + number))
+        picture = made(look, np.random.default_rng(9000 + number), SIZE)
         found = candidates.propose(picture.colour, look)
         for thing in picture.things:
             if thing.kind in (CRACK, PORE):

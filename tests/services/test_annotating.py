@@ -180,8 +180,8 @@ def test_length_of_a_photograph_stands_beside_the_one_on_the_part_and_places_it(
     own = viewed.facts(f.IndicationSeen)[0].fact
     assert own.length is not None and own.length.in_unit("mm") < 9.5
     assert mark.length_mm == 9.5 and mark.angle_deg == 30.0
-    assert f"on the part {own.length}, on photograph {photo.sha256[:8]} 9.5 mm +/- 0.1 mm" in mark.note
-    assert "9.5 mm counts" in mark.note
+    assert mark.size == f"{own.length} x {own.width}; on photograph 9.5 mm +/- 0.1 mm, which counts"
+    assert f"photograph {photo.sha256[:8]}: card in the plane" in mark.note
     if own.x_mm is None:
         assert (mark.x_mm, mark.y_mm) == (41.0, 12.0)
 

@@ -52,7 +52,7 @@ def late(shop: Shop) -> list[int]:
     """The entries that were typed late."""
     with shop.work.book.session(readonly=True) as session:
         every = [session.entry(n) for n in range(1, session.head().position + 1)]
-    return [r.position for r in every if r.how is Obtained.TYPED_LATE]
+    return [r.position for r in every if r.how is Obtained.TYPED_LATE and not isinstance(r.fact, f.OutageDeclared)]
 
 
 def tie(shop: Shop, **more: Any) -> Recorded[f.Fact]:
@@ -188,6 +188,28 @@ def test_a_sheet_is_typed_in_once_and_only_for_the_time_of_its_outage(paper: Sho
 def test_outage_that_cannot_be_is_refused(paper: Shop, began: str, ended: str, forms: list[str], said: str) -> None:
     with pytest.raises(InputError, match=said):
         outage_paper.declare(paper.work, b.at(began), b.at(ended), "no power", forms, "SUP-F")
+
+
+def test_a_declared_outage_is_put_right_and_keeps_what_is_typed_in(paper: Shop) -> None:
+    def amended(began: str, ended: str, *forms: str) -> None:
+        outage_paper.amend(paper.work, "OUT-01", b.at(began), b.at(ended), forms, "SUP-F", "the power came back later")
+
+    amended("08:00", "08:25", "OF-0001", "OF-0002")
+    assert states(paper) == {"OF-0001": "not typed in", "OF-0002": "not typed in"}
+    amended("08:00", "08:25", "OF-0001")  # the other one was blank after all
+    assert states(paper) == {"OF-0001": "not typed in"}
+    tie(paper)
+    for times, forms, said in (
+        (("08:00", "08:25"), [], "OF-0001 is typed in already"),
+        (("08:07", "08:25"), ["OF-0001"], "outside OUT-01"),
+        (("08:00", "08:31"), ["OF-0001"], "later than now"),
+        (("08:00", "08:25"), ["OF-0001", "OF-0009"], "no blank form OF-0009"),
+    ):
+        with pytest.raises(InputError, match=said):
+            amended(*times, *forms)
+    with pytest.raises(NotFound, match="OUT-07"):
+        outage_paper.amend(paper.work, "OUT-07", b.at("08:00"), b.at("08:20"), [], "SUP-F", "a reason that is long")
+    assert len(paper.facts(f.OutageDeclared)) == 1  # the corrected ones are not in force
 
 
 def test_numbers_of_forms_are_never_given_twice(shop: Shop) -> None:

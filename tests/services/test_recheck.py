@@ -118,7 +118,7 @@ def test_command_prints_both_answers(accepted: Shop, update: Update, capsys: pyt
     text = capsys.readouterr().out
     assert "M03  PASS (version 1) -> FAIL (version 2): the rule changed" in text
     assert "now  too thin for the new rule; found 0.20 mL; limit at least 0.25 mL; entries none" in text
-    assert "L11  NOT YET (version 1) -> PASS (version 1): facts since the signature" in text
+    assert "L11  NOT YET (version 2) -> PASS (version 2): facts since the signature" in text
     assert "1 signed records asked again, 1 differ: 1 x facts since the signature, 1 x the rule changed" in text
     assert text.splitlines()[-1] == "nothing was changed: a person decides what becomes of them"
 

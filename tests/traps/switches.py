@@ -133,7 +133,7 @@ def no_place_is_gone() -> None:
     """Where a recalled part is does not matter."""
     from ndi.services import containment
 
-    containment._GONE = frozenset()
+    containment.GONE = frozenset()
 
 
 @special

@@ -31,7 +31,7 @@ class Mark:
         return self.position, self.said
 
     @property
-    def isrelevant(self) -> bool:
+    def is_relevant(self) -> bool:
         return self.interpretation == Interpretation.RELEVANT
 
 

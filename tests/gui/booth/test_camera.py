@@ -15,6 +15,7 @@ from ndi.day.clock import SetClock
 from ndi.domain import facts as f
 from ndi.gui.presenters.booth.outside import Outside
 from ndi.gui.presenters.scene import Picture
+from ndi.services import annotating
 from tests.gui.booth.test_light import MOST_LUMINANCE, MOST_OTHER
 from tests.gui.booth.test_photograph import attached, down, put, rows_of, to_photograph, up
 from tests.gui.booth.test_sizes import faults
@@ -139,6 +140,27 @@ def test_reason_for_a_look_alike_is_chosen_by_a_key(window: Callable[..., Window
     w.key("enter")
     (fact,) = attached(w)
     assert fact.reuse_reason == "one frame shows both parts"
+
+
+def test_attached_photograph_is_seen_with_what_is_drawn_beside_it(window: Callable[..., Window], folder: Path) -> None:
+    """The light of the drawing counts with the rest of the picture; the file of the camera stays as it was."""
+    content = put(folder, "a.jpg", picture_files.picture("a", taken=TAKEN, size=(320, 200)))
+    w = to_photograph(window("09:24", outside=Outside(photo_files=Inbox(folder).files)))
+    w.key("1", "1", "3", "enter", "+", "1")
+    down(w)
+    plain = w.shot("booth/attached photograph, held")
+    up(w)
+    (fact,) = attached(w)
+    points = (annotating.point("10,10"), annotating.point("90,90"))
+    drawn = f.PhotographAnnotated("MT-006", fact.sha256, "", "arrow", points, "crack tip")
+    assert w.work is not None
+    annotating.annotate(w.work, drawn, "L2-A")
+    down(w)
+    held = w.shot("booth/annotated photograph, held")
+    up(w)
+    assert not np.array_equal(np.asarray(plain), np.asarray(held))
+    assert most_green_or_blue(held) <= MOST_OTHER and mean_luminance(held) <= MOST_LUMINANCE
+    assert (folder / "a.jpg").read_bytes() == content
 
 
 def test_picture_that_still_comes_is_counted_and_not_offered(window: Callable[..., Window], folder: Path) -> None:

@@ -136,6 +136,12 @@ def test_a_sheet_that_differs_waits_on(desk: Desk) -> None:
     )
     outage_paper.tie(desk.work, "OF-0001", "SUP-F", "L2-A", [entry.position], "binder 3")
     desk.stand("L2-A")
+    form = desk.outages.amend_form("OF-0001")
+    values = {field.name: field.value for field in form.fields}
+    assert values["began"].endswith("17:00") and values["forms"] == "OF-0001"
+    assert (
+        desk.carry_out(form.act(values | {"ended": "17:25", "why": "the power came back later"})) == "OUT-01 put right"
+    )
     act = desk.outages.differs_form("OF-0001").act({"differences": "17:11 on the sheet"})
     assert isinstance(act, Act) and "Differs: 17:11 on the sheet" in act.notes
     assert "correct the entries" in desk.carry_out(act)

@@ -297,3 +297,17 @@ def test_entries_of_others_do_not_begin_the_study_again(sit: Sit, desk: Desk, mo
     assert asked == [] and here.heading.cget("text").endswith("(the book has gone on: Ctrl+R)")
     seat.key("Control-r")
     assert asked == ["lamp|LP-1|"] and settled(seat).heading.cget("text") == "UV-A of lamp LP-1"
+
+
+def test_a_lamp_leads_to_its_trend_and_a_thing_never_read_says_so(sit: Sit, reading: Desk) -> None:
+    seat = sit(reading)
+    seat.frame.go("equipment", "LP-3")
+    seat.wait()
+    seat.key("Control-t")
+    assert settled(seat).heading.cget("text") == "UV-A of lamp LP-3"
+    never = next(row.key for row in reading.equipment.listing().all_rows if not reading.trends.key_of(row.key))
+    seat.frame.go("equipment", never)
+    seat.wait()
+    seat.key("Control-t")
+    assert seat.frame.here is not None and seat.frame.here.name == "equipment"
+    assert seat.message == f"{never} was neither read nor calibrated: there is no trend of it."

@@ -45,6 +45,7 @@ class Photograph(Screen):
         self.files: tuple[PhotoFile, ...] = ()
         self.page = 0
         self.here: frozenset[tuple[str | None, int | None]] = frozenset()  # name and size of what is attached
+        self.attached: frozenset[str] = frozenset()
         self.others: tuple[ZonePhotograph, ...] = ()
         self.file: PhotoFile | None = None
         self.taken: Taken | None = None
@@ -66,6 +67,7 @@ class Photograph(Screen):
         self.page = min(self.page, self._pages - 1)
         known = [r.fact for r in about(session, f.PhotoAttached, self.inspection)]
         self.here = frozenset((photo.original_name, photo.size) for photo in known)
+        self.attached = frozenset(photo.sha256 for photo in known if photo.size is not None)
         if self.stage in ("zone", "other") and self.indication is not None:
             self.others = zone_photographs(self.booth.work, session, self.indication)
             if self.stage == "other" and (self.other is None or self.other >= len(self.others)):
@@ -122,8 +124,11 @@ class Photograph(Screen):
         return file_time(self.booth.work, file).local
 
     def _picture(self) -> Picture:
-        assert self.file is not None
-        return Picture(self.file.path, f"{self.file.name}{self._looked(self.file.path)}")
+        assert self.file is not None and self.taken is not None
+        sha256 = self.taken.sha256
+        # one that is attached is seen with what is drawn beside it
+        path = archived(sha256) if sha256 in self.attached else self.file.path
+        return Picture(path, f"{self.file.name}{self._looked(path)}")
 
     def _looked(self, path: str) -> str:
         seconds = self.looked_s.get(path)

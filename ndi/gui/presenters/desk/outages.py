@@ -106,6 +106,34 @@ class Outages:
 
         return Form("Declare an outage", fields, act, button="Save")
 
+    def amend_form(self, form: str) -> Form:
+        """The times and sheets of the outage that a sheet was used in, put right."""
+        with self._work.book.session(readonly=True) as session:
+            found = [sheet.outage for sheet in outage.sheets(session) if sheet.form == form]
+            if not found:
+                raise InputError("choose a sheet first")
+            old = outage_paper.outage_named(session, found[0]).fact
+        fields = (
+            Field("began", "From", str(old.began), "HH:MM of today, or YYYY-MM-DD HH:MM", needed=True),
+            Field("ended", "Until", str(old.ended), "the same", needed=True),
+            Field("forms", "Sheets that were written on", " ".join(old.forms), "their numbers, with a space between"),
+            Field("why", "What was wrong", "", "kept for ever: ten letters or more", needed=True),
+        )
+
+        def act(values: Mapping[str, str]) -> Act:
+            needed(values, fields)
+            now = self._work.now()
+            began, ended = (moment_of(values[name].strip(), now, name) for name in ("began", "ended"))
+            forms = values.get("forms", "").replace(",", " ").split()
+
+            def make(_proof: object) -> str:
+                outage_paper.amend(self._work, old.outage, began, ended, forms, self._who(), values["why"])
+                return f"{old.outage} put right"
+
+            return Act(f"Put {old.outage} right", self._who(), make)
+
+        return Form(f"Put {old.outage} right", fields, act, button="Save")
+
     def tie_form(self, form: str) -> Form:
         """Which entries are what stands on a sheet; they were typed late before, each with its time."""
         fields = (

@@ -11,6 +11,7 @@ from ndi.domain.errors import InputError, NotFound
 from ndi.domain.quantity import PERCENT, Number, dimension
 from ndi.gui.presenters.desk.acts import Act, Field, Form
 from ndi.gui.presenters.desk.listing import Column, Labelled, Listing, Row
+from ndi.gui.presenters.desk.photograph_intake import attach_form
 from ndi.services import annotating, candidates, photographs
 from ndi.services.assemble import inquiry_for
 from ndi.services.lookup import about
@@ -132,6 +133,16 @@ class Photographs:
             card,
         )
         return Row(cells, str(recorded.position))
+
+    def attach_form(self, key: str = "") -> Form:
+        """A picture file comes in; record and indication are those of the photograph that is open."""
+        photo = None
+        if key:
+            with self._work.book.session(readonly=True) as session:
+                photo = self._attached(session, key).fact
+        return attach_form(
+            self._work, self._who, photo.inspection if photo else "", (photo.indication or "") if photo else ""
+        )
 
     # --- one of them --------------------------------------------------------------------------------
 

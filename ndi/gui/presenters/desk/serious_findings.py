@@ -58,8 +58,7 @@ class SeriousFindings:
 
     def red(self) -> int:
         """How many findings are late: a crack that nobody judged, a serious one that was not reported."""
-        now = self._work.now()
-        return sum(1 for each in serious.findings(self._work) if each.is_red(now))
+        return serious.late(self._work)
 
     def listing(self) -> Listing:
         """Red ones first, then what is open by time of discovery, then what is settled."""

@@ -114,6 +114,11 @@ class Trends(Studies):
         )
         return Listing(self.columns, tuple(rows), "The book holds no reading yet.")
 
+    def key_of(self, equipment: str) -> str:
+        """The row of a lamp, bath, bench or meter; empty where the book holds no course of it."""
+        found = [each for each in subjects(self._work) if each.object == equipment]
+        return found[0].key if found else ""
+
     def study(self, key: str) -> Study:
         """The study of one row, from the day and with the dose that were typed for it."""
         return study_of(self._work, subject_of(key), since=self._since.get(key), dose=self._dose.get(key))

@@ -49,6 +49,7 @@ class EquipmentScreen(Screen):
         self.tool("In or out of use (Ctrl+U)", lambda: self._open("status"), key="<Control-u>")
         self.tool("New", lambda: self.fill(self.desk.equipment.new_form()))
         self.tool("What relied on it (Ctrl+R)", self._relied, key="<Control-r>")
+        self.tool("Trend (Ctrl+T)", self._trend, key="<Control-t>")
         self.tool("Found wrong (Ctrl+M)", self._found_wrong, key="<Control-m>")
 
     def refresh(self) -> None:
@@ -73,6 +74,17 @@ class EquipmentScreen(Screen):
         self.calendar.show(view.calendar)
         self.readings.show(view.readings)
         self.calibrations.show(view.calibrations)
+
+    def _trend(self) -> None:
+        name = self._name
+        if name:
+            self.ask(lambda: self.desk.trends.key_of(name), lambda key: self._to_trend(name, key))
+
+    def _to_trend(self, name: str, key: str) -> None:
+        if key:
+            self.go("trends", key)
+        else:
+            self.say(f"{name} was neither read nor calibrated: there is no trend of it.")
 
     def _relied(self) -> None:
         name = self._name

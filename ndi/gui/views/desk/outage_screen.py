@@ -20,6 +20,7 @@ class OutageScreen(Screen):
         self.tool("Go on with this sheet (Return)", self._go_on_chosen)
         self.tool("It differs (Ctrl+D)", self._differs, key="<Control-d>")
         self.tool("Declare an outage (Ctrl+N)", lambda: self.fill(self.desk.outages.declare_form()), key="<Control-n>")
+        self.tool("Put it right (Ctrl+E)", self._amend, key="<Control-e>")
         self.tool("Print blank forms (Ctrl+P)", lambda: self.fill(self.desk.outages.blank_form()), key="<Control-p>")
 
     def refresh(self) -> None:
@@ -46,6 +47,10 @@ class OutageScreen(Screen):
     def _go_on_chosen(self) -> None:
         if self.list.current is not None:
             self._go_on(self.list.current)
+
+    def _amend(self) -> None:
+        form = self.list.current.key if self.list.current is not None else ""
+        self.ask(lambda: self.desk.outages.amend_form(form), self.fill)
 
     def _differs(self) -> None:
         form = self.list.current.key if self.list.current is not None else ""

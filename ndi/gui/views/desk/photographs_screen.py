@@ -55,6 +55,7 @@ class PhotographsScreen(Screen):
         self.picture = PictureCanvas(right, self.ask, self._clicked, self._drop)
         self.picture.pack(fill="both", expand=True)
         self.marks, self._opened, self._zone_of = Marks(), None, ""  # type: tuple[Marks, Opened | None, str]
+        self.tool("Attach a file (Ctrl+O)", self._attach, key="<Control-o>")
         self.tool("Measure (Ctrl+M)", self._measure, key="<Control-m>")
         self.tool("Record length (Ctrl+S)", lambda: self._form(self.desk.photographs.record_form), key="<Control-s>")
         self.tool("Draw (Ctrl+D)", self._draw, key="<Control-d>")
@@ -156,6 +157,10 @@ class PhotographsScreen(Screen):
             return
         key, marks = self._opened.key, self.marks
         self.ask(lambda: make(key, marks), self.fill)
+
+    def _attach(self) -> None:
+        key = self._opened.key if self._opened is not None else ""
+        self.ask(lambda: self.desk.photographs.attach_form(key), self.fill)
 
     def _draw(self) -> None:
         tool = self.chosen.get()
