@@ -130,6 +130,9 @@ def _said(attached: list[Recorded[f.PhotoAttached]]) -> list[str]:
     if fact.camera or fact.camera_time:
         ahead = f", clock {timedelta(seconds=fact.camera_ahead_s)} ahead" if fact.camera_ahead_s else ""
         found.append(f"camera {fact.camera or 'not named'}, its time {fact.camera_time or 'not written'}{ahead}")
+    if fact.codes_read is not None:
+        codes = ", ".join(fact.codes_read) or "none"
+        found.append(f"read off it: scale card {fact.card}, codes in the frame: {codes}")
     for recorded in attached:
         seen = [f"of {recorded.fact.inspection}", recorded.fact.indication or "", recorded.fact.light or ""]
         seen += ["scale in frame" if recorded.fact.scale_in_frame else ""]

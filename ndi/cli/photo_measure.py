@@ -11,9 +11,10 @@ from ndi.domain import facts as f
 from ndi.domain.errors import InputError
 from ndi.domain.quantity import Number
 from ndi.services import candidates, photographs
-from ndi.services.measuring import PRINT_SHARE, Marked, Measured, measure, plane_of
-from ndi.services.photo_lengths import in_words, read_attached, record_length, share_of
-from ndi.services.picture_ports import PictureRead, Point
+from ndi.services.measuring import PRINT_SHARE, Marked, measure
+from ndi.services.photo_lengths import read_attached, record_length, share_of
+from ndi.services.photograph_words import measured_in_words, read_in_words
+from ndi.services.picture_ports import Point
 from ndi.services.workplace import Workplace
 
 _CHECK_MM = 150  # the check lines of a sheet of cards
@@ -35,7 +36,12 @@ def add_to(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     one.add_argument("--off-plane", metavar="LENGTH", help="how far the indication may lie above or below the card")
     one.add_argument("--camera", metavar="LENGTH", help="from card to camera, where the camera wrote no focal length")
     one.add_argument("--crack", metavar="LENGTH", help="how wide the crack itself can be at most")
-    one.add_argument("--click", type=float, metavar="PIXELS", help="how well a point is marked, one standard deviation")
+    one.add_argument(
+        "--click",
+        type=float,
+        metavar="PIXELS",
+        help="how well a point is marked (one standard deviation); 1, or a pixel of the screen if left out",
+    )
     one.add_argument("--check-line", metavar="LENGTH", help="what the 150 mm check line of the card's sheet measures")
     one.add_argument("--indication", help="the indication that the line is of, to record it")
     one.add_argument("--inspection", help="where the photograph is on several records")
@@ -76,7 +82,7 @@ def run_measure(args: argparse.Namespace) -> int:
     work = bootstrap.open_book(args.book, station=args.station)
     photo = _attached(work, args)
     if not args.line:
-        for said in _read_in_words(read_attached(work, photo.sha256)):
+        for said in read_in_words(read_attached(work, photo.sha256)):
             print(said)
         return 0
     marked = _marked(args)
@@ -89,7 +95,7 @@ def run_measure(args: argparse.Namespace) -> int:
             raise InputError("a length is recorded for an indication: name it with --indication")
         found, recorded = record_length(work, photo.inspection, indication, photo.sha256, marked, args.by)
         said = f"recorded for {indication}, entry {recorded.position}; the larger of this and the length on the part counts"
-    for line in _measured_in_words(found):
+    for line in measured_in_words(found):
         print(line)
     print(said)
     return 0
@@ -147,38 +153,6 @@ def _millimetres(text: str | None, option: str) -> float | None:
         raise InputError(f"{option}: {text!r} has no unit of length; type it {_LENGTH}")
     value: Fraction = Number(figures.strip(), unit).in_unit("mm")
     return float(value)
-
-
-def _read_in_words(read: PictureRead) -> list[str]:
-    said = [f"{read.width} x {read.height} pixels shown upright"]
-    for card in read.cards:
-        plane = plane_of(read, card)
-        corners = [corner for mark in card.marks for corner in mark.corners]
-        middle = sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners)
-        scale = plane.millimetres_per_pixel(middle)
-        said.append(
-            f"scale card {card.name}: {len(card.marks)} marks, {scale.mean:.4f} mm per pixel in its middle "
-            f"({scale.finest:.4f} to {scale.coarsest:.4f} by direction), marks scatter {plane.noise_px:.2f} px"
-        )
-    said += [f"cards of size {name} lie in it twice: they say nothing" for name in read.doubled]
-    if not read.cards:
-        said.append("no scale card is seen: no length can be measured in it")
-    said += [f"code in the frame: {code}" for code in read.codes] or ["no code of this shop in the frame"]
-    return said
-
-
-def _measured_in_words(found: Measured) -> list[str]:
-    said = [f"length {in_words(found.length)}", f"  by {found.how}"]
-    if found.chord is not None:
-        said.append(f"straight from end to end {in_words(found.chord)}")
-    if found.width is not None:
-        said.append(f"width {in_words(found.width)}")
-    if found.angle is not None:
-        said.append(f"against the part's axis {in_words(found.angle, 'deg')}")
-    if found.from_datum is not None:
-        said.append(f"nearer end from the datum {in_words(found.from_datum)}")
-    said.append("+/-: holds the true value in 95 of 100 cases")
-    return [*said, *(f"WARNING {warning}" for warning in found.warnings)]
 
 
 # --- candidates -----------------------------------------------------------------------------------

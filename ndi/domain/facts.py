@@ -819,7 +819,7 @@ class PhotoAttached(Fact):
     codes_read: tuple[str, ...] | None = None  # the shop's codes in the frame
     card: str | None = None  # the size of the scale card in the frame; "none"
     perceptual_hash: str | None = None
-    alike: tuple[str, ...] | None = None  # hashes of photographs on other records that show the same exposure, as it seems
+    alike: tuple[str, ...] | None = None  # hashes of photographs on other records that look like this one saved anew
 
 
 @dataclass(frozen=True)
@@ -899,7 +899,7 @@ class PhotographAnnotated(Fact):
     sha256: str
     annotation: str  # its name: the first characters of the photograph's hash, and a number
     shape: str  # arrow, circle, text, scale bar
-    points: tuple[PicturePoint, ...] = ()  # arrow: tail, head; circle: centre, rim; text: where it begins; bar: both ends
+    points: tuple[PicturePoint, ...] = ()  # arrow: tail, head; circle: centre, rim; text: its place; bar: both ends
     text: str | None = None
     length: Number | None = None  # what a scale bar stands for
     erased: bool | None = None

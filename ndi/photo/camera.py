@@ -73,7 +73,7 @@ class LiveCamera:
     def close(self) -> None:
         """Let go of the camera."""
         self._stop.set()
-        self._thread.join(OPENS_WITHIN_S)
+        self._thread.join(FRESH_WITHIN_S)  # a stream that hangs is left behind; its thread ends with the program
 
     def _next(self, before: int) -> Frame:
         with self._changed:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ndi.printing.flow import LEFT, WIDTH, Flow
+from ndi.printing.flow import BOTTOM, LEFT, TOP, WIDTH, Flow
 from ndi.printing.outline import draw_outline, drawing_height, drawn, legend_for
 from ndi.services import paper_blocks as b
 from ndi.services.report_models import PictureModel, Point
@@ -15,7 +15,7 @@ _CAPTION_HEIGHT = 10.0
 _LONG_PART = 2.6  # length over height from which an outline needs the whole width
 _IN_FINDING = 52.0  # millimetres that a drawing or photograph takes at most there
 _LEGEND_LINE = 3.2
-_GAP = 6.0
+_GAP, _ABOVE_ROW = 6.0, 1.5
 
 
 def draw_drawing(flow: Flow, block: b.Drawing) -> None:
@@ -50,9 +50,13 @@ def draw_finding(flow: Flow, block: b.Finding) -> None:
     caption = flow.paragraph_height(block.drawing.caption, small=True) if drawing else 0.0
     words = flow.pairs_height(pairs) + flow.paragraph_height(block.follows)
     notes = sum(flow.paragraph_height(note, small=True) for note in block.notes)
-    flow.heading(block.heading, keep=words + below + caption + notes)
+    rest = -(-len(block.pictures[len(first_row) :]) // 2) * (_IN_FINDING + _CAPTION_HEIGHT)
+    needed = words + _ABOVE_ROW + below + caption + notes
+    whole = flow.heading_height() + needed + rest
+    flow.heading(block.heading, keep=needed + rest if whole <= BOTTOM - TOP else needed)
     flow.pairs(pairs)
     flow.paragraph(block.follows)
+    flow.y += _ABOVE_ROW
     top = flow.y
     if height:
         _outline(flow, block.drawing, (LEFT, top, width, height))
@@ -68,7 +72,7 @@ def draw_finding(flow: Flow, block: b.Finding) -> None:
         flow.paragraph(block.drawing.caption, small=True)
     for note in block.notes:
         flow.paragraph(note, small=True)
-    _rows_of_pictures(flow, block.pictures[len(first_row) :], 2, _PICTURE_WIDTH, _PICTURE_HEIGHT)
+    _rows_of_pictures(flow, block.pictures[len(first_row) :], 2, _PICTURE_WIDTH, _IN_FINDING)
 
 
 def is_drawn(block: b.Drawing) -> bool:

@@ -20,8 +20,9 @@ from ndi.services.picture_ports import CardSeen, PictureRead, Point
 
 # what the card's own sheet asks of the print; a card that was measured may be known better
 PRINT_SHARE = 0.005
-# how well a person marks a point at most (pixels, one standard deviation): from memory, no source
-CLICK_PX = 1.0
+# how well a person marks a point at most (one standard deviation): a pixel, and of a large picture a pixel of the screen
+# that shows it smaller; from memory, no source
+CLICK_PX, _SCREEN_PX = 1.0, 2000
 # a line of fewer pixels is hardly seen, and its ends less (own choice)
 _LEAST_PIXELS = 20
 # by how much more than finding them costs the marks may miss one plane before it is said (own choice, measured on
@@ -136,7 +137,9 @@ def _far(card: CardSeen, line: Sequence[Point]) -> float:
 
 def _by_card(read: PictureRead, card: CardSeen, marked: Marked) -> Measured:
     plane, line = plane_of(read, card), marked.lines[0]
-    click = marked.click_px if marked.click_px is not None else max(CLICK_PX, card.blur_px)
+    click = marked.click_px
+    if click is None:
+        click = max(CLICK_PX, card.blur_px, max(read.width, read.height) / _SCREEN_PX)
     ruler = Ruler(plane, click, marked.print_share)
     chord = repeated([ruler.length(each) for each in marked.lines])
     length = chord

@@ -46,12 +46,6 @@ _CONSEQUENCE: Mapping[str, str] = MappingProxyType(
 )
 _NOT_DECIDED = "no decision is signed yet; the piece stays apart until one is."
 
-def left_out(code: str | None) -> str:
-    """Why a piece is not inspected, in words behind the code of the receiving list."""
-    words = REASON_CODES.get(code or "")
-    return f"{code}: {words}" if words else code or "no reason recorded"
-
-
 LIMITS_OF_INSPECTION = (
     "Magnetic particle inspection finds flaws at the surface or just under it, and penetrant inspection only flaws open to "
     "the surface. What lies deeper is not seen.",
@@ -59,6 +53,12 @@ LIMITS_OF_INSPECTION = (
     "No smallest crack that is surely found is claimed here: this report states no measured probability of detection.",
     "Nothing is said of dimensions, of other inspections, of parts that were not received, or of how long a part will last.",
 )
+
+
+def left_out(code: str | None) -> str:
+    """Why a piece is not inspected, in words behind the code of the receiving list."""
+    words = REASON_CODES.get(code or "")
+    return f"{code}: {words}" if words else code or "no reason recorded"
 
 
 def bottom_line(counts: Mapping[str, int], named: Mapping[str, Sequence[str]]) -> str:
@@ -72,7 +72,11 @@ def bottom_line(counts: Mapping[str, int], named: Mapping[str, Sequence[str]]) -
         listed = ", ".join(names[:_MOST_NAMES]) + (" and others" if len(names) > _MOST_NAMES else "")
         said.append(f"{count} {phrase}" + (f" ({listed})" if listed else ""))
     states = "; ".join(said) if said else "none is inspected yet"
-    return f"Of {counts['received']} pieces received for inspection: {states}."
+    return f"Of {_pieces(counts)} received for inspection: {states}."
+
+
+def _pieces(counts: Mapping[str, int]) -> str:
+    return f"{counts['received']} piece{'' if counts['received'] == 1 else 's'}"
 
 
 def reconciled(counts: Mapping[str, int]) -> str:
@@ -80,8 +84,8 @@ def reconciled(counts: Mapping[str, int]) -> str:
     parts = [f"{counts[word]} {name.lower()}" for word, name in STATE_WORDS.items() if counts.get(word)]
     total = sum(counts.get(word, 0) for word in STATE_WORDS)
     if total == counts["received"]:
-        return f"{counts['received']} pieces received = {' + '.join(parts) or 'none'}."
-    return f"NOT RECONCILED: {counts['received']} pieces received, {total} stand in a state ({' + '.join(parts)})."
+        return f"{_pieces(counts)} received = {' + '.join(parts) or 'none'}."
+    return f"NOT RECONCILED: {_pieces(counts)} received, {total} stand in a state ({' + '.join(parts)})."
 
 
 def suspension(disposition: str, *, claim_only: bool) -> str:

@@ -91,9 +91,13 @@ def _inspections(_work: Workplace, session: Session, typed: str) -> Iterator[Fou
 
 
 def _of_record(session: Session, row: InspectionRow) -> Found:
-    word = decision_text(session, row)
-    word += " - SUSPENDED" if row.suspended else " - PROVISIONAL" if row.provisional else ""
-    return Found(INSPECTION, row.inspection, f"{row.method} of {row.part_no}, {row.part}", word, row.inspection)
+    what = f"{row.method} of {row.part_no}, {row.part}"
+    return Found(INSPECTION, row.inspection, what, _stands(session, row), row.inspection)
+
+
+def _stands(session: Session, row: InspectionRow) -> str:
+    overlay = " - SUSPENDED" if row.suspended else " - PROVISIONAL" if row.provisional else ""
+    return decision_text(session, row) + overlay
 
 
 def _work_orders(_work: Workplace, session: Session, typed: str) -> Iterator[Found]:
@@ -118,11 +122,11 @@ def _parts(work: Workplace, session: Session, typed: str) -> Iterator[Found]:
 
 def _of_part(session: Session, row: PartRow) -> Found:
     item = f"serial {row.serial}" if row.serial else f"lot {row.lot}, {row.quantity} pieces"
-    records = (
-        ", ".join(each.inspection for each in session.inspections(part=row.part)) or row.reason_code or "no record yet"
-    )
+    of_part = [f"{each.inspection} {_stands(session, each)}" for each in session.inspections(part=row.part)]
+    records = ", ".join(of_part) or row.reason_code or "no record yet"
+    stands = f"{records}; at {row.place}" if row.place else f"{records}; not scanned"
     name = row.serial or row.lot or row.part
-    return Found(PART, name, f"{row.part_no} {row.description or ''}, {item}, {row.work_order}", records, row.part)
+    return Found(PART, name, f"{row.part_no} {row.description or ''}, {item}, {row.work_order}", stands, row.part)
 
 
 def _people(_work: Workplace, session: Session, typed: str) -> Iterator[Found]:

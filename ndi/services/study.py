@@ -9,7 +9,7 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 
 from ndi.domain.errors import NotFound
@@ -195,6 +195,4 @@ def clock_text(moment: Moment) -> str:
 
 def midnight(day: date, offset_min: int) -> datetime:
     """When a local day begins, in UTC."""
-    from datetime import UTC, timedelta
-
     return datetime(day.year, day.month, day.day, tzinfo=UTC) - timedelta(minutes=offset_min)

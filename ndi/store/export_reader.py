@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -12,39 +11,21 @@ from typing import Any
 from sqlalchemy import Integer
 
 from ndi.domain.errors import ExportError, InputError, StoreError
-from ndi.services.ports import Head
 from ndi.store.canonical import canonical, parse_canonical
 from ndi.store.chain_walk import ChainWalk, DoesNotFollow
 from ndi.store.export import CALLS, PHOTOGRAPHS, TOLD_EVERY, archived_photograph, photograph_path
-from ndi.store.export_text import FORMAT, FORMAT_VERSION
+from ndi.store.export_manifest import CHANGED, MOST, SHA256, Stated, compare_count, read_manifest, sha256_text, whole
 from ndi.store.journal import recorded_from_row
 from ndi.store.package import ENTRIES, MANIFEST, README, Tell, unheard
 from ndi.store.package_reader import Source, lines, pieces
 from ndi.store.schema import entry
 
 LONGEST_LINE = 64 << 20  # no entry comes near it: a procedure with all its text has some 100 kB
-LARGEST_MANIFEST = 32 << 20
-LARGEST_README = 1 << 20
-MOST = 2**62  # above every count and size; what is larger was not written by this program
 
-_CHANGED = "the export was changed after it was made, or not copied whole: bring it again from where it was made"
-_SHA256 = re.compile(r"[0-9a-f]{64}\Z", re.ASCII)
 _HEAD_TEXT = re.compile(r"([1-9]\d{0,17}):([0-9a-f]{16,64})\Z", re.ASCII)
 _OPTIONAL = frozenset(column.name for column in entry.columns if column.nullable)
 _WHOLE = frozenset(column.name for column in entry.columns if isinstance(column.type, Integer))
 _NAMES = frozenset(column.name for column in entry.columns)
-
-
-@dataclass(frozen=True)
-class _Stated:
-    """What the manifest says."""
-
-    book: str
-    head: Head
-    sizes: Mapping[str, int]
-    hashes: Mapping[str, str]
-    missing: tuple[str, ...]
-    counts: Mapping[str, int]
 
 
 @dataclass
@@ -52,7 +33,7 @@ class Checked:
     """An export in which everything holds; ``photographs`` by SHA-256 with their size, those that are in it."""
 
     source: Source
-    stated: _Stated
+    stated: Stated
     walk: ChainWalk
     calls: int = 0
     photographs: dict[bytes, int] = field(default_factory=dict)
@@ -76,7 +57,7 @@ class Checked:
         size = self.photographs[bytes.fromhex(sha256)]
         content = b"".join(pieces(self.source, photograph_path(sha256), size))
         if hashlib.sha256(content).hexdigest() != sha256:
-            raise ExportError(self.source.name, photograph_path(sha256), None, f"is not what its name says: {_CHANGED}")
+            raise ExportError(self.source.name, photograph_path(sha256), None, f"is not what its name says: {CHANGED}")
         return content
 
 
@@ -88,7 +69,7 @@ def check(source: Source, against: str | None = None, tell: Tell = unheard) -> C
     """
     wanted = None if against is None else _head_parts(against)
     sizes = source.sizes()
-    stated = _manifest(source, sizes)
+    stated = read_manifest(source, sizes)
     checked = Checked(source, stated, ChainWalk())
     named = _chain(checked, wanted, tell)
     _compare(source, stated, checked.walk)
@@ -96,84 +77,12 @@ def check(source: Source, against: str | None = None, tell: Tell = unheard) -> C
         checked.calls += 1
         if any(int(position) > checked.walk.position for position in row["positions"].split()):
             raise ExportError(source.name, CALLS, checked.calls, "names an entry that the book does not have")
-    _count(source, stated, "calls", checked.calls)
+    compare_count(source, stated, "calls", checked.calls)
     for _ in _hashed(source, stated, README, pieces(source, README, stated.sizes[README])):
         pass
     _photographs(checked, named)
     _no_others(checked, sizes)
     return checked
-
-
-# --- the manifest -------------------------------------------------------------------------------------
-
-
-def _manifest(source: Source, sizes: Mapping[str, int]) -> _Stated:
-    if MANIFEST not in sizes:
-        raise ExportError(source.name, None, None, f"has no {MANIFEST}: name the folder or ZIP file of a whole export")
-    if sizes[MANIFEST] > LARGEST_MANIFEST:
-        raise ExportError(source.name, MANIFEST, None, "is too large to be the manifest of an export")
-    try:
-        content = json.loads(b"".join(pieces(source, MANIFEST, sizes[MANIFEST])).decode("utf-8"))
-        if not isinstance(content, dict) or content.get("format") != FORMAT:
-            raise ExportError(source.name, MANIFEST, None, "is no manifest of an exported record book")
-        if content.get("format_version") != FORMAT_VERSION:
-            raise ExportError(
-                source.name,
-                MANIFEST,
-                None,
-                f"is of format version {content.get('format_version')!r:.20}, this program reads {FORMAT_VERSION}: use the "
-                "program that fits",
-            )
-        if content.get("what") != "book":
-            raise ExportError(
-                source.name, MANIFEST, None, "is not of a whole book: the pack of one work order cannot become a book"
-            )
-        return _stated(source, sizes, content)
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        if isinstance(error, ExportError):
-            raise
-        raise ExportError(source.name, MANIFEST, None, f"cannot be read: {_CHANGED}") from error
-
-
-def _stated(source: Source, sizes: Mapping[str, int], content: dict[str, Any]) -> _Stated:
-    files = {str(each["path"]): each for each in content["files"]}
-    for name in (README, ENTRIES, CALLS, PHOTOGRAPHS):
-        if name not in files or name not in sizes:
-            raise ExportError(source.name, name, None, f"is missing: {_CHANGED}")
-        if sizes[name] != _whole(files[name]["bytes"]):
-            raise ExportError(source.name, name, None, f"is not as long as the manifest says: {_CHANGED}")
-    if set(files) != {README, ENTRIES, CALLS, PHOTOGRAPHS}:
-        raise ExportError(source.name, MANIFEST, None, "lists files that are no part of an export")
-    if sizes[README] > LARGEST_README:
-        raise ExportError(source.name, README, None, "is too large")
-    missing = tuple(_sha256(each) for each in content["missing_photographs"])
-    head = Head(_whole(content["head"]["position"]), _sha256(content["head"]["hash"]))
-    return _Stated(
-        str(content["book"]),
-        head,
-        {name: _whole(each["bytes"]) for name, each in files.items()},
-        {name: _sha256(each["sha256"]) for name, each in files.items()},
-        missing,
-        {str(name): _whole(value) for name, value in content["counts"].items()},
-    )
-
-
-def _whole(value: Any) -> int:
-    if type(value) is not int or not 0 <= value < MOST:
-        raise ValueError("no count")
-    return int(value)
-
-
-def _sha256(value: Any) -> str:
-    if not isinstance(value, str) or not _SHA256.match(value):
-        raise ValueError("no SHA-256")
-    return value
-
-
-def _count(source: Source, stated: _Stated, what: str, found: int) -> None:
-    if stated.counts.get(what) != found:
-        said = stated.counts.get(what, "no")
-        raise ExportError(source.name, MANIFEST, None, f"names {said} {what}, found are {found}: {_CHANGED}")
 
 
 # --- entries and calls --------------------------------------------------------------------------------
@@ -188,7 +97,7 @@ def _chain(checked: Checked, wanted: tuple[int, str] | None, tell: Tell) -> dict
             recorded_from_row(row)
             picture = archived_photograph(row)
             if picture is not None:
-                named[bytes.fromhex(_sha256(picture[0]))] = _whole(picture[1])
+                named[bytes.fromhex(sha256_text(picture[0]))] = whole(picture[1])
             if wanted is not None and walk.position == wanted[0] and not walk.hash.startswith(wanted[1]):
                 raise DoesNotFollow(f"its hash begins with {walk.hash[:16]}, printed was {wanted[1][:16]}")
             if walk.position % TOLD_EVERY == 0:
@@ -215,17 +124,17 @@ def _chain(checked: Checked, wanted: tuple[int, str] | None, tell: Tell) -> dict
 _WAY_OUT = "Nothing was taken over. Bring the export again from where it was made, or have it made anew"
 
 
-def _compare(source: Source, stated: _Stated, walk: ChainWalk) -> None:
+def _compare(source: Source, stated: Stated, walk: ChainWalk) -> None:
     if walk.head != stated.head:
         raise ExportError(
-            source.name, MANIFEST, None, f"names the head {stated.head}, the entries end with {walk.head}: {_CHANGED}"
+            source.name, MANIFEST, None, f"names the head {stated.head}, the entries end with {walk.head}: {CHANGED}"
         )
     if walk.book != stated.book:
         raise ExportError(source.name, MANIFEST, None, "names another book than its entries")
-    _count(source, stated, "entries", walk.position)
+    compare_count(source, stated, "entries", walk.position)
 
 
-def _rows(source: Source, stated: _Stated) -> Iterator[tuple[int, dict[str, Any]]]:
+def _rows(source: Source, stated: Stated) -> Iterator[tuple[int, dict[str, Any]]]:
     """Rows of the journal from their lines; each line has to be exactly the canonical one."""
     numbered = lines(source, ENTRIES, stated.sizes[ENTRIES], LONGEST_LINE)
     for number, line in _hashed_lines(source, stated, ENTRIES, numbered):
@@ -258,12 +167,12 @@ def _row(found: Any) -> dict[str, Any]:
         elif not isinstance(value, str):
             raise InputError(f"{name} is no text")
     for name in ("prev_hash", "hash"):
-        if not _SHA256.match(str(row[name])):
+        if not SHA256.match(str(row[name])):
             raise InputError(f"{name} is no SHA-256")
     return row
 
 
-def _calls(source: Source, stated: _Stated) -> Iterator[dict[str, str]]:
+def _calls(source: Source, stated: Stated) -> Iterator[dict[str, str]]:
     before = ""
     numbered = lines(source, CALLS, stated.sizes[CALLS], LONGEST_LINE)
     for number, line in _hashed_lines(source, stated, CALLS, numbered):
@@ -271,7 +180,7 @@ def _calls(source: Source, stated: _Stated) -> Iterator[dict[str, str]]:
             found = parse_canonical(line.decode("utf-8"))
             if not isinstance(found, dict) or set(found) != {"key", "positions"} or not isinstance(found["key"], str):
                 raise InputError("a call has a key and positions")
-            positions = [_whole(each) for each in found["positions"]]
+            positions = [whole(each) for each in found["positions"]]
             if found["key"] <= before:
                 raise InputError("calls stand in the order of their keys, each once")
         except (ValueError, TypeError, RecursionError) as error:
@@ -280,25 +189,25 @@ def _calls(source: Source, stated: _Stated) -> Iterator[dict[str, str]]:
         yield {"key": before, "positions": " ".join(str(each) for each in positions)}
 
 
-def _hashed(source: Source, stated: _Stated, name: str, found: Iterable[bytes]) -> Iterator[bytes]:
+def _hashed(source: Source, stated: Stated, name: str, found: Iterable[bytes]) -> Iterator[bytes]:
     """The same pieces; ExportError behind the last one if they are not those of the manifest."""
     digest = hashlib.sha256()
     for piece in found:
         digest.update(piece)
         yield piece
     if digest.hexdigest() != stated.hashes[name]:
-        raise ExportError(source.name, name, None, f"has not the hash that the manifest names: {_CHANGED}")
+        raise ExportError(source.name, name, None, f"has not the hash that the manifest names: {CHANGED}")
 
 
 def _hashed_lines(
-    source: Source, stated: _Stated, name: str, numbered: Iterable[tuple[int, bytes]]
+    source: Source, stated: Stated, name: str, numbered: Iterable[tuple[int, bytes]]
 ) -> Iterator[tuple[int, bytes]]:
     digest = hashlib.sha256()
     for number, line in numbered:
         digest.update(line + b"\n")
         yield number, line
     if digest.hexdigest() != stated.hashes[name]:
-        raise ExportError(source.name, name, None, f"has not the hash that the manifest names: {_CHANGED}")
+        raise ExportError(source.name, name, None, f"has not the hash that the manifest names: {CHANGED}")
 
 
 # --- photographs --------------------------------------------------------------------------------------
@@ -310,7 +219,7 @@ def _photographs(checked: Checked, named: dict[bytes, int]) -> None:
     numbered = lines(source, PHOTOGRAPHS, stated.sizes[PHOTOGRAPHS], 1000)
     for number, line in _hashed_lines(source, stated, PHOTOGRAPHS, numbered):
         sha256 = line[:64].decode("ascii", "replace")
-        if not _SHA256.match(sha256) or line != f"{sha256}  {photograph_path(sha256)}".encode():
+        if not SHA256.match(sha256) or line != f"{sha256}  {photograph_path(sha256)}".encode():
             raise ExportError(source.name, PHOTOGRAPHS, number, "is no line of a SHA-256 and a path")
         raw = bytes.fromhex(sha256)
         if raw not in named or raw in checked.photographs:
@@ -321,10 +230,10 @@ def _photographs(checked: Checked, named: dict[bytes, int]) -> None:
         _check_photograph(source, sha256, named[raw])
     if {raw.hex() for raw in set(named) - set(checked.photographs)} != set(stated.missing):
         raise ExportError(
-            source.name, PHOTOGRAPHS, None, f"and the missing ones are not what the entries name: {_CHANGED}"
+            source.name, PHOTOGRAPHS, None, f"and the missing ones are not what the entries name: {CHANGED}"
         )
-    _count(source, stated, "photographs", len(checked.photographs))
-    _count(source, stated, "photograph_bytes", sum(checked.photographs.values()))
+    compare_count(source, stated, "photographs", len(checked.photographs))
+    compare_count(source, stated, "photograph_bytes", sum(checked.photographs.values()))
 
 
 def _check_photograph(source: Source, sha256: str, size: int) -> None:
@@ -333,9 +242,9 @@ def _check_photograph(source: Source, sha256: str, size: int) -> None:
         for piece in pieces(source, path, size):
             digest.update(piece)
     except KeyError:
-        raise ExportError(source.name, path, None, f"is missing: {_CHANGED}") from None
+        raise ExportError(source.name, path, None, f"is missing: {CHANGED}") from None
     if digest.hexdigest() != sha256:
-        raise ExportError(source.name, path, None, f"is not what its name says: {_CHANGED}")
+        raise ExportError(source.name, path, None, f"is not what its name says: {CHANGED}")
 
 
 def _no_others(checked: Checked, sizes: Mapping[str, int]) -> None:
@@ -344,7 +253,7 @@ def _no_others(checked: Checked, sizes: Mapping[str, int]) -> None:
     known.update(photograph_path(raw.hex()) for raw in checked.photographs)
     others = sorted(set(sizes) - known)
     if others:
-        raise ExportError(checked.source.name, others[0], None, f"is no part of the export: {_CHANGED}")
+        raise ExportError(checked.source.name, others[0], None, f"is no part of the export: {CHANGED}")
 
 
 def _head_parts(against: str) -> tuple[int, str]:

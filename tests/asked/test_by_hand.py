@@ -56,6 +56,14 @@ def test_f2_bath_and_dryer(work: Workplace) -> None:
     assert set(column(ask(work, "F2", object="dryer"), "Record")) == by_hand.f2_dryer(HAND)
 
 
+def test_f2_a_meter_reaches_what_rests_on_its_readings(work: Workplace) -> None:
+    """RM-1 read every lamp since its calibration; GM-1 the residual field of magnetic-particle records."""
+    assert set(column(ask(work, "F2", object="RM-1"), "Record")) == {r["insp"] for r in HAND.records}
+    of_field = {r["insp"] for r in HAND.of("residual_points") if r["meter"] == "GM-1"}
+    assert set(column(ask(work, "F2", object="GM-1"), "Record")) == of_field
+    assert not ask(work, "F2", object="RM-2").rows  # refused in the morning, read nothing that day
+
+
 def test_f2_says_whether_a_part_may_still_be_looked_at_again(work: Workplace) -> None:
     """The line B4b and B6 went over: washed off by post-cleaning at 16:35 and 15:40, so only a new process is lawful."""
     todo = {r.cells[0]: r.cells[8] for r in ask(work, "F2", object="dryer").rows}

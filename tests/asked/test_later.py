@@ -120,6 +120,20 @@ def test_f16_before_and_after_of_a_correction_behind_a_signature(own: Workplace,
     assert row.cells[7] == "typed the wrong bench"
 
 
+def test_f17_a_lower_certificate_does_not_block_and_a_higher_one_does(own: Workplace, enter: Enter) -> None:
+    for person, level in (("L2-B", 1), ("SUP-F", 3)):  # both hold PT level 2 to 2028
+        enter(f.CertificateEntered(person, "PT", level, date(2020, 1, 1), date(2025, 1, 1)))
+    enter(f.AuthorisationEntered("L2-A", "MT-T-6020", date(2025, 1, 1), date(2025, 12, 31)), "16:00")
+    enter(f.AuthorisationEntered("L2-A", "MT-T-6020", date(2026, 1, 1), None), "16:30")
+    enter(f.VisionExamEntered("NL3-E", date(2026, 3, 10), date(2026, 3, 20)))  # found shorter than before
+    assert [r.cells[:3] for r in ask(own, "F17").rows] == [
+        ("SUP-F", "certificate PT level 3", "2025-01-01"),
+        ("L2-M", "vision", "2026-03-08"),
+        ("NL3-E", "vision", "2026-03-20"),
+        ("L2-B", "vision", "2026-03-31"),
+    ]
+
+
 def test_f20_who_saw_something_else(own: Workplace, enter: Enter) -> None:
     """A second look at IND-02 that saw 0.32 in and calls it nonrelevant; the first said 0.22 in, relevant."""
     look = f.SecondLookSaved("SC-13", "MT-006", "L2-C", "IND-02", "nonrelevant", "linear", Number("0.32", "in"))
@@ -227,6 +241,20 @@ def test_f1_what_a_recall_opened_now_would_do(day_book: Path, tmp_path: Path) ->
     assert len(rows) == 6 + 1 + 5 + 4 + 1
     assert all(r.cells[8].startswith("would be: reprocess") for r in rows)
     assert {r.cells[7] for r in rows} == {"post-clean", "quarantine"}
+
+
+def test_a_book_begun_before_an_index_was_thought_of_answers_the_same(day_book: Path, tmp_path: Path) -> None:
+    work = copy_at(day_book, tmp_path / "old", "17:30")
+    wanted = ask(work, "F27", person="L2-A")
+    bootstrap.close(work.book)
+    with sqlite3.connect(tmp_path / "old" / day_book.name) as bare:
+        bare.execute("DROP INDEX ix_entry_by")
+    bare.close()
+    work = bootstrap.open_book(tmp_path / "old" / day_book.name, clock=SetClock(instant("17:30"), OFFSET))
+    try:
+        assert ask(work, "F27", person="L2-A").hash == wanted.hash and wanted.count > 100
+    finally:
+        bootstrap.close(work.book)
 
 
 def test_f31_names_the_entry_that_was_altered(day_book: Path, tmp_path: Path) -> None:

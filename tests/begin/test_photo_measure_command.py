@@ -66,7 +66,9 @@ def test_what_is_read_is_told_before_anything_is_measured(shop: Shop, book: Path
     said = ndi("photo", "measure", book, sha256[:10], "--station", STATION)
     assert said.code == 0
     assert "1600 x 1200 pixels" in said.out and "scale card M: 4 marks" in said.out and "mm per pixel" in said.out
-    assert f"code in the frame: part:{shop.row('MT-001').part}" in said.out
+    own = f"part:{shop.row('MT-001').part}"
+    assert f"code in the frame: {own}" in said.out
+    assert f"read off it: scale card M, codes in the frame: {own}" in ndi("photo", "show", book, sha256[:10]).out
 
 
 def test_length_is_told_and_recorded_only_with_a_person(shop: Shop, book: Path, ndi: Run, tmp_path: Path) -> None:

@@ -77,7 +77,7 @@ def test_true_length_lies_within_the_stated_uncertainty() -> None:
     assert len(found) >= 0.95 * CASES
     inside = [abs(value - true) <= half for true, value, half in found]
     assert sum(inside) >= 0.95 * len(found)
-    # and it is not stated so wide that it says nothing: half of them to better than 7 %, none of all within a fifth of it
+    # and it is not stated so wide that it says nothing: half of them to better than 7 %, and few lie in its inner fifth
     assert float(np.median([half / true for true, _, half in found])) < 0.07
     assert sum(abs(value - true) <= half / 5 for true, value, half in found) < 0.6 * len(found)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pypdfium2  # type: ignore[import-untyped]
@@ -165,8 +166,9 @@ def test_finding_block_that_does_not_fit_goes_to_the_next_page_whole() -> None:
         record_.pictures,
         ("a note",),
     )
-    for lines in range(34, 66, 4):
-        model = b.PaperModel("T", "S", "B", False, "now", "1:0", (*[b.Text("above")] * lines, finding))
+    several = replace(finding, pictures=record_.pictures * 4)  # the drawing and four photographs still fit on a page
+    for lines, block in [*((n, finding) for n in range(34, 66, 4)), (30, several)]:
+        model = b.PaperModel("T", "S", "B", False, "now", "1:0", (*[b.Text("above")] * lines, block))
         pdf = bootstrap.paper.paper_pdf(model, created=printing_models.CREATED)
         pages = [
             n

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from ndi.domain.answer import Verdict
+from ndi.domain.parameter_keys import OPTIONAL
 from ndi.domain.procedure import Technique
 from ndi.rules import registry
 from tests import build
@@ -56,7 +57,7 @@ def everything(method: str) -> list[day.Fact]:
 
 
 def cases() -> list[tuple[str, str]]:
-    return [(rule_id, key) for rule_id, rule in sorted(RULES.items()) for key in rule.keys]
+    return [(rule_id, key) for rule_id, rule in sorted(RULES.items()) for key in rule.keys if key not in OPTIONAL]
 
 
 @pytest.mark.parametrize(("rule_id", "key"), cases())

@@ -155,3 +155,16 @@ def test_hour_of_summer_time_is_named_among_the_ways_out(viewed: Shop) -> None:
 )
 def test_difference_in_words(seconds: int, said: str) -> None:
     assert camera_clock.in_words(seconds) == said
+
+
+def test_one_frame_that_shows_two_parts_stands_on_both_records_with_its_reason(viewed: Shop) -> None:
+    content = big(viewed)
+    attach(viewed, content)
+    other_part(viewed)
+    reason = "one frame shows both parts"
+    said = replace(GOOD, taken_at=viewed.work.now(), reuse_reason=reason)
+    fact = attach(viewed, content, inspection="MT-012", indication=None, shown=said)
+    assert fact.reuse_reason == reason and len(files(viewed)) == 1
+    for inspection in ("MT-001", "MT-012"):
+        found = next(a for a in viewed.judge(inspection).answers if a.rule == "G25")
+        assert found.verdict is Verdict.PASS, inspection

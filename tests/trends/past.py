@@ -152,8 +152,3 @@ class Past:
         times = [Moment(first.at + timedelta(minutes=n), first.offset_min) for n in range(number)]
         self.put(*((f.ShotFired(record, BENCH, 1, (pulse,)), when) for when in times))
         return times[-1]
-
-
-def said_of(study: object) -> str:
-    """Every text of a study in one, for looking a word up."""
-    return repr(study)

@@ -105,27 +105,44 @@ def _changed(old: Line, new: Line) -> tuple[str, str]:
     "F17",
     "Whose certificates, vision examinations and authorisations end soon, and what does that block?",
     "The latest of each kind for each person who was not removed, whose last valid day lies within the days asked for "
-    "or has passed.",
+    "or has passed; a certificate below a higher one of the same method that lasts as long is left out.",
     ("Person", "What", "Valid to", "Days left", "Blocks"),
     Parameter("days", "days from today", "60"),
 )
 def f17(q: Reader) -> Iterator[AskedRow]:
     gone = {line.body["person"] for line in q.lines(f.PersonRemoved)}
     latest: dict[tuple[str, str], tuple[date, str, int]] = {}
-    for line in q.lines(f.CertificateEntered):
-        body = line.body
-        what = f"certificate {body['method']} level {body['level']}"
-        _later(latest, (body["person"], what), body["expires"], f"decisions and work by {body['method']}", line)
-    for line in q.lines(f.VisionExamEntered):
-        _later(latest, (line.body["person"], "vision"), line.body["expires"], "viewing and deciding", line)
+    for (person, what), (ends, method, position) in _certificates(q).items():
+        latest[person, what] = ends, f"decisions and work by {method}", position
+    for line in q.lines(f.VisionExamEntered):  # the last one counts, whatever an earlier one said
+        ends = date.fromisoformat(line.body["expires"])
+        latest[line.body["person"], "vision"] = ends, "viewing and deciding", line.position
     for line in q.lines(f.AuthorisationEntered):
-        if line.body.get("valid_to"):
-            name = f"authorisation {line.body['technique']}"
-            _later(latest, (line.body["person"], name), line.body["valid_to"], line.body["technique"], line)
+        name, ends_text = f"authorisation {line.body['technique']}", line.body.get("valid_to") or date.max.isoformat()
+        _later(latest, (line.body["person"], name), ends_text, line.body["technique"], line)
     for (person, what), (ends, blocks, position) in sorted(latest.items(), key=lambda item: (item[1][0], item[0])):
         left = (ends - q.today).days
         if person not in gone and left <= q.whole("days"):
             yield AskedRow((person, what, str(ends), str(left), blocks), (position,), person)
+
+
+def _certificates(q: Reader) -> dict[tuple[str, str], tuple[date, str, int]]:
+    """The latest of each method and level; one below another that lasts as long or longer blocks nothing."""
+    latest: dict[tuple[str, str], tuple[date, str, int]] = {}
+    levels: dict[tuple[str, str], int] = {}
+    for line in q.lines(f.CertificateEntered):
+        body = line.body
+        key = body["person"], f"certificate {body['method']} level {body['level']}"
+        _later(latest, key, body["expires"], body["method"], line)
+        levels[key] = body["level"]
+    return {
+        key: found
+        for key, found in latest.items()
+        if not any(
+            (key[0], found[1]) == (other[0], of[1]) and levels[other] > levels[key] and of[0] >= found[0]
+            for other, of in latest.items()
+        )
+    }
 
 
 def _later(

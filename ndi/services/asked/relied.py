@@ -25,6 +25,7 @@ from ndi.services.ports import InspectionRow, Line, UseRow, UseTime
 from ndi.services.shop_inquiry import shop_inquiry
 
 _RELIED = ("Record", "What", "Part", "Pieces", "State", "Used from", "Used to", "Place now", "To do")
+_METER = "meter"
 _LATE = timedelta(days=32)  # a good reading is looked for within it first
 
 
@@ -34,8 +35,40 @@ def _doubt(q: Reader, thing: str) -> tuple[datetime | None, datetime, int | None
     if opened:
         fact = max(opened, key=lambda r: r.position).fact
         return fact.last_good.at if fact.last_good else None, fact.first_bad.at, fact.trigger, fact.containment
-    good = _last_good(q, thing, q.now.at - _LATE) or _last_good(q, thing, None)
+    good = _last_calibration(q, thing) if _is_meter(q, thing) else None
+    good = good or _last_good(q, thing, q.now.at - _LATE) or _last_good(q, thing, None)
     return (None if good is None else good[0]), q.now.at, (None if good is None else good[1]), ""
+
+
+def _is_meter(q: Reader, thing: str) -> bool:
+    return any(r.fact.kind == _METER for r in about(q.session, f.EquipmentEntered, thing) if r.fact.equipment == thing)
+
+
+def _last_calibration(q: Reader, meter: str) -> tuple[datetime, int] | None:
+    """A meter was last known to read right on the day of its calibration."""
+    done = [r for r in about(q.session, f.CalibrationRecorded, meter) if r.fact.equipment == meter]
+    return max(((q.start_of(r.fact.done), r.position) for r in done), default=None)
+
+
+def _through_readings(q: Reader, meter: str, after: datetime | None) -> list[UseRow]:
+    """Uses of what was read with a meter: from the reading before those taken with it to the one after them."""
+    mine = [r for r in about(q.session, f.ReadingRecorded, meter, since=after) if r.fact.meter == meter]
+    found: list[UseRow] = []
+    for thing, quantity in dict.fromkeys((r.fact.object, r.fact.quantity) for r in mine):
+        since = None if after is None else after - _LATE
+        every_ = [r for r in about(q.session, f.ReadingRecorded, thing, since=since) if r.fact.object == thing]
+        begun: datetime | None = None
+        before: datetime | None = None
+        for reading in [*(r for r in every_ if r.fact.quantity == quantity), None]:
+            is_mine = reading is not None and reading.fact.meter == meter and (after is None or reading.at >= after)
+            if is_mine and begun is None:
+                begun = before or after
+            elif not is_mine and begun is not None:
+                for name in (thing, *lines_with(q.session, thing)):
+                    found += q.session.uses(name, begun, reading.at if reading else q.now.at)
+                begun = None
+            before = reading.at if reading else before
+    return found
 
 
 def _last_good(q: Reader, thing: str, since: datetime | None) -> tuple[datetime, int] | None:
@@ -65,8 +98,8 @@ def f1(q: Reader) -> Iterator[AskedRow]:
 @question(
     "F2",
     "Which parts rest on a bath, panel, developer, meter, bench, batch or dryer since it was last good?",
-    "Uses of the object, or of the line that it is a part of, that overlap the time from its last good reading or "
-    "passed check to the bad one, or to now; voided attempts left out. To do: what the recall set says; where none is "
+    "Uses of the object, of the line that it is a part of, or of what was read with it, that overlap the time from its "
+    "last good reading, passed check or calibration to the bad one, or to now; voided attempts left out. To do: what the recall set says; where none is "
     "open, what one opened now would say.",
     _RELIED,
     Parameter("object", "bath, batch, bench, line, dryer, meter, person, place"),
@@ -81,6 +114,8 @@ def _relied(q: Reader, thing: str) -> Iterator[AskedRow]:
     done = {r.fact.inspection for r in about(q.session, f.ContainmentItemDone, recall)} if recall else set()
     names = dict.fromkeys((thing, *lines_with(q.session, thing)))
     uses = [use for name in names for use in q.session.uses(name, after, until)]
+    if _is_meter(q, thing):
+        uses += _through_readings(q, thing, after)
     voided = _voided(q, uses)
     q.gather(use.inspection for use in uses)
     q.gather_offsets(use.source for use in uses)

@@ -17,7 +17,7 @@ from ndi.gui.presenters.booth.outside import Outside
 from ndi.gui.presenters.scene import Picture
 from ndi.services import annotating
 from tests.gui.booth.test_light import MOST_LUMINANCE, MOST_OTHER
-from tests.gui.booth.test_photograph import attached, down, put, rows_of, to_photograph, up
+from tests.gui.booth.test_photograph import attached, down, put, rows_of, to_photograph, until, up
 from tests.gui.booth.test_sizes import faults
 from tests.gui.screens import mean_luminance, most_green_or_blue
 from tests.gui.window import OFFSET, Window, instant
@@ -164,8 +164,16 @@ def test_attached_photograph_is_seen_with_what_is_drawn_beside_it(window: Callab
 
 
 def test_picture_that_still_comes_is_counted_and_not_offered(window: Callable[..., Window], folder: Path) -> None:
-    folder.mkdir()
-    (folder / "half.jpg").write_bytes(picture_files.picture("half")[:100])
     inbox = Inbox(folder)
-    w = to_photograph(window("09:24", outside=Outside(photo_files=inbox.files, arriving=lambda: 1)))
-    assert "1 still coming" in rows_of(w).heading
+    w = to_photograph(window("09:24", outside=Outside(photo_files=inbox.files, arriving=inbox.arriving)))
+    folder.mkdir()
+    content = picture_files.picture("whole", taken=TAKEN)
+    (folder / "a.jpg").write_bytes(content[:100])
+    w.key("enter")
+    assert w.scene.refused and w.says("left no picture yet"), w.scene
+    (folder / "a.jpg").write_bytes(content)  # the camera goes on writing
+    w.key("enter")
+    assert "1 still coming" in rows_of(w).heading and not rows_of(w).rows
+    until(w, lambda: bool(rows_of(w).rows))  # by itself, without a key
+    w.key("enter")
+    assert w.says("a.jpg, not looked at yet"), w.scene

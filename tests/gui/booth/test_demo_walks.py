@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from ndi.domain.scan_codes import ScanKind
 from ndi.gui.presenters.booth.outside import Outside
 from ndi.gui.presenters.scene import Rows, Side
 from ndi.services import recording
-from tests.gui.window import Window
+from tests.gui.window import Window, instant
 from tests.photo import picture_files
 
 ROD = "W26-0148/T6-10101/R-7744"
@@ -215,6 +216,7 @@ def photograph(folder: Path, name: str, clock: str) -> None:
     exif = Image.Exif()
     exif.get_ifd(picture_files.EXIF_IFD)[picture_files.ORIGINAL_TIME] = f"2026:03:10 {clock}"
     Image.new("RGB", (640, 480), (20, 60, 20)).save(folder / name, "JPEG", exif=exif.tobytes())
+    os.utime(folder / name, (instant(clock).timestamp(),) * 2)  # written a while ago: it is offered at once
 
 
 def test_a_bad_lamp_reading_freezes_its_recall_set_at_once(window: Callable[..., Window]) -> None:

@@ -429,6 +429,10 @@ def test_the_zone_of_another_part_is_looked_at_before_the_decision(
         assert most_green_or_blue(image) <= MOST_OTHER and mean_luminance(image) <= MOST_LUMINANCE
     w.key("-", "-")
     assert rows_of(w).heading.startswith("From the camera"), w.scene
+    w.key(".")
+    assert w.scene.name == "evidence", w.scene
+    w.key("*")  # one key from where the indication is called
+    assert rows_of(w).heading.startswith("Same zone"), w.scene
 
 
 # --- over a power cut ---------------------------------------------------------------------------------

@@ -232,7 +232,8 @@ def test_a_tank_is_filled_with_every_batch_of_the_line(desk: Desk) -> None:
 def test_open_lines_are_read_one_by_one_and_kept(desk: Desk) -> None:
     listing, _ = desk.handover.lines()
     first = listing.all_rows[0].key
-    assert first.startswith("CT-01: LP-3") and all(row.act for row in listing.all_rows)
+    assert first.startswith("W26-0148/T6-11031/OPC-0205: at assembly") and all(row.act for row in listing.all_rows)
+    assert listing.all_rows[1].key.startswith("CT-01: LP-3")
     before = head(desk)
     desk.handover.acknowledge(first)
     assert kinds_since(desk, before) == ["HandoverAcknowledged"]

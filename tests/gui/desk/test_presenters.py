@@ -92,6 +92,14 @@ def test_search_finds_a_tag_by_its_number_and_says_when_there_is_nothing(reading
     assert reading.search.find("   ")[1] == ""
 
 
+def test_search_says_where_a_part_stands_and_where_it_is(reading: Desk) -> None:
+    stands = {
+        row.cells[1]: row.cells[3] for text in ("CC-R-0871", "R-7744") for row in reading.search.find(text)[0].all_rows
+    }
+    assert stands["CC-R-0871"] == "PT-002 ACCEPT - SUSPENDED; at post-clean"
+    assert stands["R-7744"] == "MT-006 REWORK, MT-034 ACCEPT; at NDI receiving"
+
+
 def test_a_scanned_code_is_looked_for_among_its_own_kind_only(reading: Desk) -> None:
     listing, _ = reading.search.find("person:L2-A")
     assert {row.cells[0] for row in listing.all_rows} == {"person"}
@@ -197,7 +205,7 @@ def test_checks_say_when_they_were_done_and_until_when_that_holds(reading: Desk)
     # done 2026-03-04 by the table before the day; every 7 days by the procedure
     assert integrity.cells[4].startswith("2026-03-04") and integrity.cells[5] == "2026-03-11" and not integrity.act
     assert "LP-3|integrity check" not in rows  # withdrawn: nothing is due on it
-    assert said.endswith("checks to do") or "without an interval" in said
+    assert "checks to do. No backup" in said or "without an interval" in said
     assert reading.checks.done().count() > 0
 
 

@@ -102,7 +102,7 @@ class Booth:
     def _look(self) -> None:
         with self.work.book.session(readonly=True) as session:
             head = session.head().position
-            if head != self.head or self.is_stale:
+            if head != self.head or self.is_stale or self.screen.is_waiting:
                 self.screen.load(session)
                 self.head = head
         if self.is_stale:

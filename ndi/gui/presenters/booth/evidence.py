@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from ndi.domain import facts as f
 from ndi.domain.vocabulary import Interpretation, Method
-from ndi.gui.presenters.booth.screen import ENTER, UNDO, Screen, number_key
+from ndi.gui.presenters.booth.screen import ENTER, INTERRUPT, UNDO, Screen, number_key
 from ndi.gui.presenters.scene import KeyHint, Part, Row, Rows, Said, Shape, Side
 from ndi.services import inspecting
 from ndi.services.evaluating import Evidence as Found
@@ -125,7 +125,13 @@ class Evidence(Screen):
 
     def keys(self) -> tuple[KeyHint, ...]:
         if self.stage == "tests":
-            return (KeyHint("1-8", "choose"), KeyHint("+", "photograph"), KeyHint("-", "undo"), KeyHint(".", "back"))
+            return (
+                KeyHint("1-8", "choose"),
+                KeyHint("+", "photograph"),
+                KeyHint("*", "what others saw"),
+                KeyHint("-", "undo"),
+                KeyHint(".", "back"),
+            )
         if self.stage == "evaluation":
             return (KeyHint("Enter", "as its size says"), KeyHint("1-4", "another"), KeyHint(".", "back"))
         return (KeyHint("1-9", "choose"), KeyHint("-", "one back"))
@@ -137,10 +143,10 @@ class Evidence(Screen):
         if key == UNDO and self.stage in ("outcome", "type", "basis"):
             self.stage = {"basis": "type"}.get(self.stage, "tests")
             return True
-        if key == "+" and self.found is not None:
-            booth = self.booth
-            inspection = self.found.inquiry.inspection
-            booth.go(booth.make_screen("photograph", booth, inspection=inspection, indication=self.indication))
+        if key in ("+", INTERRUPT) and self.found is not None:
+            booth, stage = self.booth, "zone" if key == INTERRUPT else "files"
+            about = {"inspection": self.found.inquiry.inspection, "indication": self.indication, "stage": stage}
+            booth.go(booth.make_screen("photograph", booth, **about))
             return True
         if self.stage == "evaluation" and key == ENTER:
             assert self.found is not None

@@ -38,10 +38,12 @@ class Photograph(Screen):
 
     name: ClassVar[str] = "photograph"
 
-    def __init__(self, booth: Booth, inspection: str | None = None, indication: str | None = None) -> None:
+    def __init__(
+        self, booth: Booth, inspection: str | None = None, indication: str | None = None, stage: str = "files"
+    ) -> None:
         super().__init__(booth)
         self.inspection, self.indication = inspection, indication
-        self.stage = "files"  # files, chosen, zone, other
+        self.stage = stage  # files, chosen, zone, other
         self.files: tuple[PhotoFile, ...] = ()
         self.page = 0
         self.here: frozenset[tuple[str | None, int | None]] = frozenset()  # name and size of what is attached
@@ -84,6 +86,10 @@ class Photograph(Screen):
     @property
     def _shown(self) -> tuple[PhotoFile, ...]:
         return self.files[self.page * PAGE : (self.page + 1) * PAGE]
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.stage == "files"
 
     # --- showing ---
 

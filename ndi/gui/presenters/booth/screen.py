@@ -37,6 +37,11 @@ class Screen:
     def load(self, session: Session) -> None:
         """Read what is shown; called when the screen opens and when the book has grown."""
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether something may come that the book does not tell of, so that the screen is read anew each second."""
+        return False
+
     def title(self) -> str:
         raise NotImplementedError
 

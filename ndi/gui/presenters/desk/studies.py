@@ -46,10 +46,6 @@ class StudyView:
 class Studies:
     """What the three screens ask; each names its list and answers for one row of it."""
 
-    title = ""
-    columns: tuple[Column, ...] = ()
-    empty = "None recorded."
-
     def __init__(self, work: Workplace, papers: Papers) -> None:
         self._work, self._papers = work, papers
 
