@@ -6,46 +6,33 @@ top left corner; text sizes in points; ``y`` of a text is its baseline.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
 from datetime import datetime
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Self, cast
 
 from ndi.domain.errors import InputError
 from ndi.printing.archival import xmp_text
+from ndi.printing.marks import BLACK, FAMILY, MM_PER_POINT, WHITE, Mark, PageMarks, Paper
 
 if TYPE_CHECKING:
     from fpdf import FPDF
     from fpdf.fonts import TTFFont
 
-    from ndi.services.report_models import Point
+
+__all__ = ["A4", "BLACK", "LETTER", "MM_PER_POINT", "TAG_PAPER", "WHITE", "Canvas", "PageMarks", "Paper"]
 
 FONT_FOLDER = Path(__file__).with_name("fonts")
-MM_PER_POINT = 25.4 / 72
-BLACK, WHITE = 0, 255
 RECORD_NAME = "record.json"  # what an archival paper carries for machines
 
 # the face is a wide one; all text is set a little narrower, so that a line holds more at a size that can be read
 _STRETCH_PERCENT = 90
-_FAMILY = "sheet"
 _FONT_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
-
-
-@dataclass(frozen=True)
-class Paper:
-    """Width and height in millimetres."""
-
-    width: float
-    height: float
 
 
 TAG_PAPER = Paper(100, 150)
 A4 = Paper(210, 297)
 LETTER = Paper(215.9, 279.4)
-
-_Mark = Callable[["FPDF"], None]
 
 
 class Canvas:
@@ -67,7 +54,7 @@ class Canvas:
         from fpdf import FPDF
 
         self.paper = paper
-        self._pages: list[list[_Mark]] = []
+        self._pages: list[list[Mark]] = []
         self._settling, self._settled = settling, 0
         self._pdf = FPDF(
             orientation="portrait",
@@ -84,8 +71,8 @@ class Canvas:
         self._pdf.set_margin(0)
         self._fonts: dict[str, TTFFont] = {}
         for style, file in _FONT_FILES.items():
-            self._pdf.add_font(_FAMILY, style, FONT_FOLDER / file)
-            self._fonts[style] = cast("TTFFont", self._pdf.fonts[_FAMILY + style])
+            self._pdf.add_font(FAMILY, style, FONT_FOLDER / file)
+            self._fonts[style] = cast("TTFFont", self._pdf.fonts[FAMILY + style])
         self._widths: dict[tuple[str, str], float] = {}
         self._area = (0.0, 0.0, paper)
 
@@ -117,6 +104,13 @@ class Canvas:
             mark(pdf)
         self._pages[-1] = []
         self._settled += 1
+
+    def keep(self, index: int, mark: Mark, *, under: bool = False) -> None:
+        """A mark of the page at ``index``, over what is there or ``under`` it."""
+        if under:
+            self._pages[index].insert(0, mark)
+        else:
+            self._pages[index].append(mark)
 
     def draw_in(self, left: float, top: float, paper: Paper) -> None:
         """From now on :attr:`top` draws on a smaller paper that lies on the sheet."""
@@ -230,113 +224,3 @@ def _forget_state(pdf: FPDF) -> None:
     for width in (0.1, 0.2):
         pdf.set_line_width(width)
     pdf.current_font_is_set_on_page = False
-
-
-@dataclass(frozen=True)
-class PageMarks:
-    """Draws on one page of a canvas, or on a smaller ``paper`` that lies on it at ``left``, ``upper``."""
-
-    canvas: Canvas
-    index: int
-    left: float = 0.0
-    upper: float = 0.0
-    paper: Paper | None = None
-
-    def text(
-        self, x: float, y: float, text: str, size: float, *, bold: bool = False, grey: int = BLACK, align: str = "L"
-    ) -> None:
-        """A line of text; ``align`` says what ``x`` is: L left end, C middle, R right end."""
-        if not text:
-            return
-        left = self.left + x - self.canvas.width_of(text, size, bold=bold) * {"L": 0, "C": 0.5, "R": 1}[align]
-        baseline = self.upper + y
-
-        def mark(pdf: FPDF) -> None:
-            pdf.set_font(_FAMILY, "B" if bold else "", size)
-            pdf.set_text_color(grey)
-            pdf.text(left, baseline, text)
-
-        self._add(mark)
-
-    def watermark(self, text: str, size: float, *, grey: int, angle: float, edged: bool = True) -> None:
-        """Large letters across the middle of the page, under all else: light grey, with a thin black edge."""
-        paper = self.paper or self.canvas.paper
-        width = self.canvas.width_of(text, size, bold=True)
-        x, y = self.left + paper.width / 2, self.upper + paper.height / 2
-        mode = "FILL_STROKE" if edged else "FILL"
-
-        def mark(pdf: FPDF) -> None:
-            with pdf.rotation(angle, x, y), pdf.local_context(text_mode=mode, line_width=0.2):
-                pdf.set_font(_FAMILY, "B", size)
-                pdf.set_text_color(grey)
-                pdf.set_draw_color(BLACK)
-                pdf.text(x - width / 2, y + size * MM_PER_POINT * 0.36, text)
-
-        self.canvas._pages[self.index].insert(0, mark)
-
-    def line(self, x1: float, y1: float, x2: float, y2: float, *, width: float = 0.2, grey: int = BLACK) -> None:
-        def mark(pdf: FPDF) -> None:
-            pdf.set_draw_color(grey)
-            pdf.set_line_width(width)
-            pdf.line(self.left + x1, self.upper + y1, self.left + x2, self.upper + y2)
-
-        self._add(mark)
-
-    def box(
-        self, x: float, y: float, width: float, height: float, *, fill: int | None = None, edge: float | None = 0.2
-    ) -> None:
-        """A rectangle; ``fill`` a grey, ``edge`` the line width in millimetres, None for no line."""
-
-        def mark(pdf: FPDF) -> None:
-            if fill is not None:
-                pdf.set_fill_color(fill)
-            if edge is not None:
-                pdf.set_draw_color(BLACK)
-                pdf.set_line_width(edge)
-            style = ("D" if edge is not None else "") + ("F" if fill is not None else "")
-            pdf.rect(self.left + x, self.upper + y, width, height, style=style)
-
-        self._add(mark)
-
-    def polygon(
-        self, points: Sequence[Point], *, width: float = 0.2, grey: int = BLACK, fill: int | None = None
-    ) -> None:
-        def mark(pdf: FPDF) -> None:
-            pdf.set_draw_color(grey)
-            pdf.set_line_width(width)
-            if fill is not None:
-                pdf.set_fill_color(fill)
-            pdf.polygon([(self.left + x, self.upper + y) for x, y in points], style="D" if fill is None else "DF")
-
-        self._add(mark)
-
-    def circle(self, x: float, y: float, radius: float, *, width: float = 0.2, fill: int | None = None) -> None:
-        def mark(pdf: FPDF) -> None:
-            pdf.set_draw_color(BLACK)
-            pdf.set_line_width(width)
-            if fill is not None:
-                pdf.set_fill_color(fill)
-            pdf.circle(self.left + x, self.upper + y, radius, style="D" if fill is None else "DF")
-
-        self._add(mark)
-
-    def squares(self, squares: Sequence[tuple[float, float, float]], height: float) -> None:
-        """Black runs of a matrix code: left, top, width of each, all of one height."""
-
-        def mark(pdf: FPDF) -> None:
-            pdf.set_fill_color(BLACK)
-            for x, y, width in squares:
-                pdf.rect(self.left + x, self.upper + y, width, height, style="F")
-
-        self._add(mark)
-
-    def image(self, content: bytes, x: float, y: float, width: float, height: float) -> None:
-        """A PNG or JPEG as large as fits the box, in proportion, at its top left."""
-
-        def mark(pdf: FPDF) -> None:
-            pdf.image(BytesIO(content), self.left + x, self.upper + y, width, height, keep_aspect_ratio=True)
-
-        self._add(mark)
-
-    def _add(self, mark: _Mark) -> None:
-        self.canvas._pages[self.index].append(mark)

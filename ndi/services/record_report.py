@@ -29,9 +29,7 @@ from ndi.services.workplace import Workplace
 NOT_SIGNED = "none: not signed"
 
 
-def record_model(
-    work: Workplace, session: Session, inspection: str, judgement: Judgement | None = None
-) -> RecordModel:
+def record_model(work: Workplace, session: Session, inspection: str, judgement: Judgement | None = None) -> RecordModel:
     """One record with the answers as they are now, and the hash of the snapshot that was signed.
 
     Answers that are other now than in that snapshot are listed by name.

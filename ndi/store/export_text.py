@@ -145,6 +145,9 @@ stands where such a name stood, names in lists are left out of the list, and
 the shop no record here rests on. So the entries here are no whole chain:
 "prev_hash" often names an entry that is not here.
 
+A name of fewer than 3 characters and a serial number of fewer than 5 digits
+cannot be told from other words and readings: in free text they stay.
+
 {ENTRY_TEXT}
 EXTRACTS (extracts.jsonl)
 

@@ -56,6 +56,17 @@ def test_f2_bath_and_dryer(work: Workplace) -> None:
     assert set(column(ask(work, "F2", object="dryer"), "Record")) == by_hand.f2_dryer(HAND)
 
 
+@pytest.mark.parametrize(("panel", "line"), [("KP-2", "Method A line"), ("KP-3", "Method D line")])
+def test_f2_a_panel_stands_for_its_line(work: Workplace, panel: str, line: str) -> None:
+    wanted = {
+        name
+        for r in HAND.of("baskets")
+        if r["line"] == line and not r["voided_at"]
+        for name in by_hand.listed(r["inspections"])
+    }
+    assert set(column(ask(work, "F2", object=panel), "Record")) == wanted != set()
+
+
 def test_f2_a_meter_reaches_what_rests_on_its_readings(work: Workplace) -> None:
     """RM-1 read every lamp since its calibration; GM-1 the residual field of magnetic-particle records."""
     assert set(column(ask(work, "F2", object="RM-1"), "Record")) == {r["insp"] for r in HAND.records}
@@ -69,6 +80,16 @@ def test_f2_says_whether_a_part_may_still_be_looked_at_again(work: Workplace) ->
     todo = {r.cells[0]: r.cells[8] for r in ask(work, "F2", object="dryer").rows}
     assert all(todo[f"PT-{n:03d}"].startswith("would be: re") for n in range(19, 28))
     assert todo["PT-006"].startswith("would be: retrieve")  # at assembly since 11:50
+
+
+def test_f2_in_the_time_of_the_developer_the_whole_of_p41_is_asked(day_book: Path, tmp_path: Path) -> None:
+    """At 14:40 (as if it were): B5 was developed 11:15 and post-cleaned 12:25, so not untouched though 240 min are not over."""
+    opened = copy_at(day_book, tmp_path / "early", "14:40")
+    try:
+        (row,) = [r for r in ask(opened, "F2", object="KP-3").rows if r.cells[0] == "PT-018"]
+    finally:
+        bootstrap.close(opened.book)
+    assert row.cells[8].startswith("would be: reprocess, post-cleaned 12:25")
 
 
 def test_f5_every_part_number_and_band(work: Workplace) -> None:

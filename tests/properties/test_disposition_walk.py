@@ -70,6 +70,9 @@ BEGINNINGS: tuple[list[tuple[Any, ...]], ...] = (
     [REJECTED, ("reopen", "NL3-E", "CI-G")],
     [REJECTED, ("owner", "scrap"), ("scrap", "CI-G", "L2-C", True)],
     [REJECTED, ("bad lamp",), ("owner", "return"), ("return", "CI-G", True)],
+    [REJECTED, ("scrap", "CI-G", "L2-C", True), ("return", "CI-G", True)],  # the owner was not asked
+    [REJECTED, ("owner", "return"), ("scrap", "CI-G", "L2-C", True), ("scrap", "CI-G", "CI-G", True)],
+    [REJECTED, ("owner", "scrap"), ("return", "CI-G", True), ("scrap", "CI-G", "CI-G", True)],
     [HELD, ("bad lamp",)],
     [HELD, APPROVED, REJECTED, ("concession", "ENG-K"), REJECTED],
     [HELD, ("correct", "1.1 G"), REJECTED, ("concession", "ENG-K"), APPROVED, REJECTED],

@@ -113,6 +113,9 @@ MAKERS: dict[type[f.Fact], Callable[[Shop], object]] = {
     f.PhotographMeasured: lambda shop: record_measured(
         shop.work, f.PhotographMeasured("MT-001", "IND-01", PHOTO, num("9 mm"), num("0.1 mm"), "card"), WHO
     ),
+    f.PieceTimed: lambda shop: shop.record(
+        f.PieceTimed("B1", "wash", "W26-0148/T6-11020/SP-1", shop.work.now()), by=WHO
+    ),
     f.PlugsCounted: _plain(f.PlugsCounted("MT-001", "in", 3)),
     f.ReasonGiven: _plain(f.ReasonGiven("MT-001", "G03", "bench was occupied", WHO)),
     f.ResidualRead: _plain(f.ResidualRead("MT-001", "tooth rim", num("2 G"), "GM-1", True)),

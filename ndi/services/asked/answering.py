@@ -11,7 +11,7 @@ from ndi.domain import facts as f
 from ndi.domain.codec import body_of
 from ndi.domain.entry import Draft, Obtained, Recorded
 from ndi.domain.errors import InputError, NotFound
-from ndi.services.asked import audit, finds, floor, looks, persons, relied, timing
+from ndi.services.asked import audit, finds, floor, in_doubt, looks, persons, relied, timing
 from ndi.services.asked.proposed import proposed
 from ndi.services.asked.question import QUESTIONS, AskedRow, Question, Reader, settled
 from ndi.services.asked.words import kind_text, shown
@@ -20,7 +20,7 @@ from ndi.services.ports import Head
 from ndi.services.recording import check_known
 from ndi.services.workplace import Workplace
 
-_ASKED_IN = (relied, finds, looks, persons, floor, timing, audit)  # importing them fills the list
+_ASKED_IN = (in_doubt, relied, finds, looks, persons, floor, timing, audit)  # importing them fills the list
 _RISKY = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run what begins so
 
 

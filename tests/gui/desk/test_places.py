@@ -66,7 +66,9 @@ def test_part_under_the_bar_leaves_with_a_reason_and_stands_above_the_recall_set
     screen = seat.frame.here
     assert isinstance(screen, RecallsScreen)
     said = str(screen.left.cget("text"))
-    assert said.splitlines()[0].startswith("LEFT EARLY: W26-0148/T6-11031/OPC-0205 at assembly: trial fit") and WHY in said
+    assert (
+        said.splitlines()[0].startswith("LEFT EARLY: W26-0148/T6-11031/OPC-0205 at assembly: trial fit") and WHY in said
+    )
     assert screen.left.winfo_viewable() and screen.left.winfo_y() < screen.sets.winfo_y()
     assert clipped(seat) == []
     seat.shot("places/recalls")

@@ -14,7 +14,8 @@ from ndi.domain import facts as f
 from ndi.domain.errors import InputError
 from ndi.gui.presenters.desk import marks
 from ndi.gui.presenters.desk.acts import Act, Field, Form, needed, signed_by_two
-from ndi.gui.presenters.desk.listing import Column, Labelled, Listing, Row
+from ndi.gui.presenters.desk.listing import Labelled, Listing, Row
+from ndi.gui.presenters.desk.recall_rows import ITEMS, ORDER, SETS, detail_of, lines_of, row_of, set_mark
 from ndi.services import recall_work
 from ndi.services.containment import NOTIFY, RETRIEVE, all_containments, propose_actions
 from ndi.services.lookup import about, every
@@ -24,26 +25,6 @@ from ndi.services.recall_contents import Contents, Item, contents, done_items, s
 from ndi.services.record_signatures import cause_text
 from ndi.services.workplace import Workplace
 
-_SETS = (
-    Column("Recall set", 10),
-    Column("Object", 12),
-    Column("In doubt", 34, stretch=True),
-    Column("Records", 8, right=True),
-    Column("Pieces", 7, right=True),
-    Column("Stands", 20, stretch=True),
-)
-_ORDER = Column("Order", 9)  # only where several work orders are in a set
-_ITEMS = (
-    Column("Record", 9),
-    Column("State", 24, stretch=True),
-    Column("Part", 26, stretch=True),
-    Column("Pcs", 4, right=True),
-    _ORDER,
-    Column("Place", 12),
-    Column("To do", 12),
-    Column("Given to, until", 16),
-    Column("Because, or how it was done", 34, stretch=True),
-)
 ENTRY = "entry:"
 NOBODY = "choose who stands at the desk first (above, at the right)"
 
@@ -76,8 +57,9 @@ class Recalls:
             closed = {r.fact.containment for r in every(session, f.ContainmentClosed)}
             for recorded in reversed(all_containments(session)):
                 fact = recorded.fact
-                left = len(set(fact.inspections) - set(done_items(session, fact.containment)))
-                mark = _set_mark(fact, left, fact.containment in closed)
+                is_closed = fact.containment in closed
+                left = 0 if is_closed else len(set(fact.inspections) - set(done_items(session, fact.containment)))
+                mark = set_mark(fact, left, is_closed)
                 doubt = f"{fact.last_good or 'from the first use'} to {fact.first_bad}"
                 rows.append(
                     Row(
@@ -86,7 +68,7 @@ class Recalls:
                         act=mark.shape in (marks.RUNNING, marks.WAITING),
                     )
                 )
-        return Listing(_SETS, tuple(rows), "No recall set was opened.")
+        return Listing(SETS, tuple(rows), "No recall set was opened.")
 
     def suspect(self, position: int) -> str:
         """The key of what an entry recalls: the set that was opened from it, else the set as it would be."""
@@ -111,16 +93,16 @@ class Recalls:
             cause = on_paper(cause_text(session, entry))
         heading = f"Suppose {cause} had been bad" if is_supposed else f"Recall set {key}"
         closed, orders = found.closed is not None, {item.work_order for item in found.items}
-        rows = tuple(_row(item, closed=closed, order=len(orders) > 1) for item in found.items)
-        columns = _ITEMS if len(orders) > 1 else tuple(column for column in _ITEMS if column is not _ORDER)
+        rows = tuple(row_of(item, closed=closed, order=len(orders) > 1) for item in found.items)
+        columns = ITEMS if len(orders) > 1 else tuple(column for column in ITEMS if column is not ORDER)
         return RecallView(
             key,
             heading,
             entry,
             is_supposed,
-            _lines(found, cause, is_supposed),
+            lines_of(found, cause, is_supposed),
             Listing(columns, rows, "Nothing relied on it."),
-            {item.inspection: _detail(item) for item in found.items},
+            {item.inspection: detail_of(item) for item in found.items},
         )
 
     # --- doing --------------------------------------------------------------------------------------
@@ -260,79 +242,6 @@ class Recalls:
         if not found:
             raise InputError(f"{object_} was never read, checked or calibrated: nothing can be found bad")
         return self.suspect(max(found))
-
-
-def _set_mark(fact: f.ContainmentOpened, left: int, closed: bool) -> marks.Mark:
-    if not fact.inspections:
-        return marks.Mark(marks.NONE, "nothing relied on it")
-    if closed:
-        return marks.Mark(marks.SETTLED, "closed")
-    if left:
-        return marks.Mark(marks.RUNNING, f"{left} of {len(fact.inspections)} to do")
-    return marks.Mark(marks.WAITING, "all done, to be closed")
-
-
-def _row(item: Item, *, closed: bool, order: bool) -> Row:
-    word, _, suspended = item.state.partition(" - ")
-    mark = marks.of_disposition(word, suspended=bool(suspended))
-    given = f"{item.assigned.person}, {item.assigned.due:%m-%d}" if item.assigned else ""
-    cells = (
-        item.inspection,
-        str(mark),
-        f"{item.part_no}  {item.name}",
-        str(item.pieces),
-        *((item.work_order,) if order else ()),
-        item.place,
-        "done" if item.done else item.action,
-        given,
-        on_paper(item.done or item.because),
-    )
-    return Row(cells, item.inspection, act=not item.done and not closed)
-
-
-def _lines(found: Contents, cause: str, is_supposed: bool) -> tuple[Labelled, ...]:
-    stages = dict(found.stages)
-    looks = ", ".join(f"{len(stages[name])} {name}" for name in ("views", "second looks", "re-views"))
-    other = stages["shots, baskets and other work"]
-    if other:
-        looks += f", {len(other)} shots, baskets or other work"
-    lots = stages["child lots"]
-    where = ", ".join(
-        f"{len(stages[name])} {name}: {', '.join(stages[name])}" if stages[name] else f"none {name}"
-        for name in ("at assembly", "shipped")
-    )
-    lines = [
-        Labelled("In doubt", f"{cause}; from {found.last_good or 'the first use'} to {found.first_bad}"),
-        Labelled("Looks at parts", f"{looks}; child lots: {', '.join(lots) or 'none'}"),
-        Labelled("Parts", f"{len(found.items)} records, {len(stages['parts'])} parts, {found.pieces} pieces; {where}"),
-        Labelled("Engines", ", ".join(found.engines) or "none"),
-    ]
-    if is_supposed:
-        lines.append(Labelled("Nothing is written", "This only shows what would be recalled (Ctrl+O opens it)."))
-        return tuple(lines)
-    added, gone = ", ".join(found.added) or "none", ", ".join(found.gone) or "none"
-    lines.append(Labelled("Worked out anew", f"added: {added}; gone: {gone}"))
-    if found.closed:
-        lines.append(Labelled("Closed", f"by {found.closed.person} and {found.closed.second}"))
-    return tuple(lines)
-
-
-def _detail(item: Item) -> tuple[Labelled, ...]:
-    given = ""
-    if item.assigned:
-        given = f"; given to {item.assigned.person} until {item.assigned.due} by {item.assigned.assigned_by}"
-    said = [
-        Labelled(item.inspection, f"{item.part_no} {item.name}, {item.pieces} pcs, {item.engine}, {item.work_order}"),
-        Labelled("Relied on it by", ", ".join(item.uses) or "a step or signature of the person"),
-        Labelled("To do", f"done: {item.done}" if item.done else f"{item.action}: {on_paper(item.because)}{given}"),
-    ]
-    if item.let_go:
-        said.append(Labelled("Left early", f"with the reason: {on_paper(item.let_go)}"))
-    if item.children:
-        said.append(Labelled("Child lots", ", ".join(item.children)))
-    if item.later:
-        said.append(Labelled("Rests on it", ", ".join(item.later)))
-    return tuple(said)
 
 
 def _item_of(found: Contents, inspection: str) -> Item:
