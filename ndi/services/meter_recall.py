@@ -103,9 +103,13 @@ def meter_found(
     """
     with work.book.session(readonly=True) as session:
         every = sorted(about(session, f.CalibrationRecorded, meter), key=lambda r: (r.fact.done, r.position))
-        every = [r for r in every if r.fact.equipment == meter and item in (None, r.fact.item)]
+        every = [r for r in every if r.fact.equipment == meter]
+        items = sorted({r.fact.item for r in every})
         if not every:
             raise NotFound(f"no calibration of {meter} is in this book")
+        if item not in (None, *items):
+            raise NotFound(f"{meter} was never calibrated for {item!r}: its items are {', '.join(items)}")
+        every = [r for r in every if item in (None, r.fact.item)]
         if error is None:
             wrong = [r.fact for r in every if r.fact.as_found_error_percent is not None]
             if not wrong:

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from ndi.domain import facts as f
-from ndi.domain.errors import InputError, NotPermitted
+from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.services import handover, recall_work, recording, rejected, scrapping
 from ndi.services.containment import all_containments
 from ndi.services.meter_recall import meter_found
@@ -270,3 +270,10 @@ def test_error_may_be_supposed(viewed: Shop) -> None:
     lamps = {each.object for each in found.endangered if each.quantity == "UV-A at 15 in"}
     assert lamps == {"LP-1", "LP-2", "LP-3", "LP-4"}  # 1700 / 1.701 = 999.4
     assert viewed.head() == head
+
+
+def test_unknown_item_of_a_meter_is_named_with_those_it_has(viewed: Shop) -> None:
+    with pytest.raises(NotFound, match=r"never calibrated for 'colour': its items are UV-A channel"):
+        meter_found(viewed.work, "RM-1", error=num("+9 %"), item="colour")
+    with pytest.raises(NotFound, match="no calibration of LP-3"):
+        meter_found(viewed.work, "LP-3", error=num("+9 %"))
