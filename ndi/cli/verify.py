@@ -29,7 +29,9 @@ def run(args: argparse.Namespace) -> int:
     """Exit 0 when everything holds, 3 when the book does not."""
     work, has_key = bootstrap.open_to_verify(args.book)
     if not has_key:
-        print("No station's key is here: the public keys are taken from the chain alone; --against a printed head proves more.")
+        print(
+            "No station's key is here: the public keys are taken from the chain alone; --against a printed head proves more."
+        )
     found = bootstrap.verify(work.book, against=args.against, since=args.since)
     print(found.message)
     ok = found.ok

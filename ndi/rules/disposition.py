@@ -99,7 +99,9 @@ def d14_hold_release(q: Inquiry) -> Outcome:
         return not_applicable("the record is not released from an engineering hold")
     given = [r for r in q.facts.of(f.ConcessionGiven, q.inspection) if r.position > held[-1].position]
     if not given:
-        return not_recorded("no engineering reference since the hold", "get number, revision and person", used=held[-1:])
+        return not_recorded(
+            "no engineering reference since the hold", "get number, revision and person", used=held[-1:]
+        )
     return passed(q.concession or given[-1].fact.reference, used=[held[-1], given[-1]])
 
 

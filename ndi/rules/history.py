@@ -13,7 +13,7 @@ from ndi.rules.inquiry import Indication, Inquiry
 from ndi.rules.registry import rule
 
 
-@rule("D17", "Is no indication at the place of one on the same serial's last visit?", "same_place_angle")
+@rule("D17", "Is no indication at the place of one on the same serial's last visit?", "same_place_angle", version=2)
 def d17_same_place(q: Inquiry) -> Outcome:
     listed = q.facts.of(f.PartListed, q.part)
     serial = listed[-1].fact.serial if listed else None
@@ -51,6 +51,7 @@ def same_angle(q: Inquiry, one: Number | None, other: Number | None) -> bool:
     "alert_count",
     "alert_window",
     scope="history",
+    version=2,
 )
 def d19_alert(q: Inquiry) -> Outcome:
     window = q.minutes("alert_window")

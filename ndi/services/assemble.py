@@ -19,10 +19,12 @@ from ndi.domain.fact_set import FactSet
 from ndi.domain.moment import Moment
 from ndi.domain.procedure import Technique
 from ndi.domain.quantity import Number
+from ndi.domain.vocabulary import is_crack_type
 from ndi.rules.inquiry import Inquiry
 from ndi.rules.process_checks import RECORD_COPIES
+from ndi.services.earlier_visits import earlier_visits
 from ndi.services.lookup import existing
-from ndi.services.ports import Session
+from ndi.services.ports import PartRow, Session
 from ndi.services.workplace import Workplace
 
 F = TypeVar("F", bound=f.Fact)
@@ -198,12 +200,24 @@ def gather(session: Session, inspection: str) -> FactSet:
         _gather_bench(g, bench, window)
     row = session.part(opened.part)
     g.about([row.part_no])
+    _gather_earlier(g, row, opened, inspection)
     if row.serial is not None and g.of(f.ReworkOrdered):
         stays = [other.part for other in session.parts_by_serial(row.serial) if other.part_no == row.part_no]
         g.about(stays, kinds=(f.PartListed, f.ReworkDone))
     meters = {r.meter for kind in (f.ReadingRecorded, f.ResidualRead, f.FieldShown) for r in g.of(kind)}  # type: ignore[attr-defined]
     g.about(sorted(meter for meter in meters if meter), kinds=(f.CalibrationRecorded, f.EquipmentEntered))
     return FactSet(g.found.values())
+
+
+def _gather_earlier(g: _Gatherer, row: PartRow, opened: f.InspectionOpened, inspection: str) -> None:
+    """What this book itself found at earlier visits; asked for only where this record has something to compare."""
+    called = [r for r in g.found.values() if isinstance(r.fact, f.IndicationInterpreted)]
+    if not any(seen.inspection == inspection for seen in g.of(f.IndicationSeen)):
+        return
+    begun = min(r.at for r in g.found.values() if r.fact is opened)
+    has_crack = any(isinstance(r.fact, f.IndicationInterpreted) and is_crack_type(r.fact.type) for r in called)
+    until = max((r.at for r in called), default=begun)
+    g.keep(earlier_visits(g.session, row, begun, until=until, has_crack=has_crack))
 
 
 def _window(g: _Gatherer) -> _Window:

@@ -15,6 +15,7 @@ from ndi.services import outage
 from ndi.services.checks_due import checks_due
 from ndi.services.containment import all_containments, latest_actions
 from ndi.services.copies import late_backup
+from ndi.services.crack_alerts import crack_alerts
 from ndi.services.leaving import departures
 from ndi.services.line_questions import baskets_on, is_voided, next_action
 from ndi.services.line_state import line_now
@@ -55,6 +56,7 @@ def open_lines(work: Workplace) -> tuple[OpenLine, ...]:
             *_baskets(work, session),
             *_queues(work, session),
             *_recalls(session),
+            *(OpenLine("cracks gather", part_no, text) for part_no, text in crack_alerts(work, session, today)),
             *_equipment(session),
             *_backup(work, session),
             *(

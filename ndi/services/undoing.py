@@ -51,7 +51,13 @@ UNDOABLE: tuple[type[f.Fact], ...] = (
 _GOES_ON: dict[type[f.Fact], tuple[type[f.Fact], ...]] = {
     f.BasketLoaded: (f.StepStarted, f.AttemptVoided),
     f.IndicationInterpreted: (f.IndicationEvaluated,),
-    f.IndicationSeen: (f.IndicationTested, f.IndicationInterpreted, f.IndicationEvaluated, f.PhotoAttached, f.PhotographMeasured),
+    f.IndicationSeen: (
+        f.IndicationTested,
+        f.IndicationInterpreted,
+        f.IndicationEvaluated,
+        f.PhotoAttached,
+        f.PhotographMeasured,
+    ),
     f.StepStarted: (f.StepEnded,),
     f.ViewEnded: (f.SecondLookSaved,),
     f.ViewStarted: (f.ViewEnded, f.IndicationSeen, f.SecondLookSaved),
