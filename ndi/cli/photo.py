@@ -12,7 +12,7 @@ from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError
 from ndi.domain.moment import Moment
-from ndi.services import annotating, photographs
+from ndi.services import annotating, photograph_words, photographs
 from ndi.services.workplace import Workplace
 
 
@@ -107,9 +107,10 @@ def run_show(args: argparse.Namespace) -> int:
     with work.book.session(readonly=True) as session:
         attached = photographs.named_like(session, args.photograph)
         layer = annotating.layer_of(session, attached[0].fact.sha256)
+        recorded = photograph_words.recorded_in_words(session, attached[0].fact.sha256)
     drawn = [f"{r.fact.annotation}: {annotating.in_words(r.fact)}, drawn by {r.by} {r.when}" for r in layer.drawn]
     fact = attached[0].fact
-    for line in [*_said(attached), *drawn]:
+    for line in [*_said(attached), *recorded, *drawn]:
         print(line)
     if fact.size is None:
         print("described only: its bytes were never put into the archive")

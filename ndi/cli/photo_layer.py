@@ -129,6 +129,10 @@ def run_export(args: argparse.Namespace) -> int:
         content = photographs.archive_of(work).annotated(photo.sha256, drawn.shapes, None)
     written = bootstrap.photograph_copy(content, facts, photo.media_type or "", ending, drawn_in=args.annotated)
     bootstrap.write_photograph(args.file, written)
-    said = f"{len(drawn.drawn)} annotations drawn in" if args.annotated else "pixels as in the original"
+    said = "pixels as in the original"
+    if args.annotated:
+        said = f"{len(drawn.drawn)} annotations drawn in"
+    elif ending == ".dcm":
+        said = "pixels uncompressed and upright, grey as stored, colour as RGB"
     print(f"{len(written)} bytes written to {args.file}: {said}, facts of {photo.inspection}")
     return 0

@@ -12,7 +12,7 @@ from ndi.domain.errors import InputError
 from ndi.domain.quantity import Number
 from ndi.services import candidates, photographs
 from ndi.services.measuring import PRINT_SHARE, Marked, measure
-from ndi.services.photo_lengths import read_attached, record_length, share_of
+from ndi.services.photo_lengths import outline_place, read_attached, record_length, share_of
 from ndi.services.photograph_words import measured_in_words, read_in_words
 from ndi.services.picture_ports import Point
 from ndi.services.workplace import Workplace
@@ -44,6 +44,9 @@ def add_to(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     )
     one.add_argument("--check-line", metavar="LENGTH", help="what the 150 mm check line of the card's sheet measures")
     one.add_argument("--indication", help="the indication that the line is of, to record it")
+    one.add_argument(
+        "--place", metavar="X,Y", help="where it lies on the part's outline, from its datum, like '612 mm, 12 mm'"
+    )
     one.add_argument("--inspection", help="where the photograph is on several records")
     one.add_argument("--by", metavar="PERSON", help="who measured; without it nothing is recorded")
     one.set_defaults(run=run_measure)
@@ -86,6 +89,7 @@ def run_measure(args: argparse.Namespace) -> int:
             print(said)
         return 0
     marked = _marked(args)
+    place = None if args.place is None else outline_place(args.place)
     if args.by is None:
         found = measure(read_attached(work, photo.sha256), marked)
         said = "not recorded: give --by and the indication to record it"
@@ -93,7 +97,7 @@ def run_measure(args: argparse.Namespace) -> int:
         indication = args.indication or photo.indication
         if indication is None:
             raise InputError("a length is recorded for an indication: name it with --indication")
-        found, recorded = record_length(work, photo.inspection, indication, photo.sha256, marked, args.by)
+        found, recorded = record_length(work, photo.inspection, indication, photo.sha256, marked, args.by, place)
         said = f"recorded for {indication}, entry {recorded.position}; the larger of this and the length on the part counts"
     for line in measured_in_words(found):
         print(line)

@@ -40,6 +40,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     does.add_argument("--done", metavar="INSPECTION", help="brought back, or the owner told (--action, --reference)")
     does.add_argument("--close", action="store_true", help="close it: Level III (--by) and quality (--second) sign")
     parser.add_argument("--error", metavar="'+9 %'", help="with --meter: suppose that it was found so")
+    parser.add_argument("--item", metavar="'UV-A channel'", help="with --meter: only this item of its calibration")
     parser.add_argument("--to", metavar="PERSON")
     parser.add_argument("--due", metavar="YYYY-MM-DD")
     parser.add_argument("--action", choices=recall_work.ACTIONS)
@@ -55,13 +56,13 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(args: argparse.Namespace) -> int:
     """Exit 0 when it was done or shown."""
     work = bootstrap.open_book(args.book, station=args.station)
-    if not args.object:
+    if not args.object and not (args.suppose or args.entry):  # an entry says itself of what it is
         return _list(args, work)
     if args.suppose:
         _show(args, [_checked(args, supposed(work, entry_named(work, args.suppose)))])
         return 0
     if args.meter:
-        _show_meter(args, meter_found(work, args.object, error=_error(args.error)))
+        _show_meter(args, meter_found(work, args.object, error=_error(args.error), item=args.item))
         return 0
     if args.entry:
         opened = recall_work.recall_from(work, entry_named(work, args.entry), _given(args, "by"), args.why)
@@ -81,7 +82,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list(args: argparse.Namespace, work: Workplace) -> int:
     """What left although no acceptance stood, before everything else; then every set with something to do."""
-    if any((args.suppose, args.meter, args.entry, args.assign, args.done, args.close)):
+    if any((args.meter, args.assign, args.done, args.close)):
         raise InputError("name the object, the recall set or the meter")
     with work.look() as session:
         out = [each for each in departures(session) if each.reason]
@@ -113,7 +114,7 @@ def _names(work: Workplace, object_: str) -> list[str]:
 
 
 def _checked(args: argparse.Namespace, found: Contents) -> Contents:
-    if found.object != args.object:
+    if args.object and found.object != args.object:
         raise InputError(f"entry {args.suppose} is of {found.object}, not of {args.object}")
     return found
 

@@ -66,7 +66,7 @@ def review_lines(review: ShiftReview) -> Iterator[str]:
         yield f"margin {margin} % {mark}".rstrip() + f": {basket} attempt {attempt}, {what} {took}, {limit}"
     for late in review.late:
         yield f"late: {entry_line(late)}"
-    yield f"a signature now would cover {len(review.verifiable)} records: {', '.join(review.verifiable) or 'none'}"
+    yield f"a signature now would cover {review.covers_text}: {', '.join(review.verifiable) or 'none'}"
 
 
 def _day(text: str) -> date:

@@ -118,8 +118,8 @@ def _evaluation(data: Any, facts: ImageFacts, dataset: type[Any]) -> None:
     for number, indication in enumerate(facts.indications, 1):
         item = dataset()
         item.IndicationNumber, item.IndicationLabel = number, _cut(indication.name, _SHORT)
-        item.IndicationDescription = _cut(indication.description, _TEXT)
-        item.IndicationType = _code(indication.type)
+        item.IndicationDescription = _cut(", ".join(filter(None, (indication.description, indication.type))), _TEXT)
+        item.IndicationType = _code(indication.type.partition(",")[0])  # the whole stands in the description
         item.IndicationDisposition = _code(indication.disposition)
         found.append(item)
     if found:

@@ -37,7 +37,7 @@ def draw_pictures(flow: Flow, block: b.Pictures) -> None:
     _rows_of_pictures(flow, block.pictures, 1 if block.wide else 2, width, height)
 
 
-def draw_finding(flow: Flow, block: b.Finding) -> None:
+def draw_finding(flow: Flow, block: b.Finding, above: str = "") -> None:
     """Words, drawing and the first photographs stay together; a long part has its drawing above the photographs."""
     pairs = [(item.label, item.value) for item in block.pairs]
     beside = bool(block.pictures) and is_drawn(block.drawing) and not _is_long(block.drawing.outline)
@@ -53,7 +53,10 @@ def draw_finding(flow: Flow, block: b.Finding) -> None:
     rest = -(-len(block.pictures[len(first_row) :]) // 2) * (_IN_FINDING + _CAPTION_HEIGHT)
     needed = words + _ABOVE_ROW + below + caption + notes
     whole = flow.heading_height() + needed + rest
-    flow.heading(block.heading, keep=needed + rest if whole <= BOTTOM - TOP else needed)
+    keep = needed + rest if whole <= BOTTOM - TOP else needed
+    if above:  # the heading of all findings goes with the first one
+        flow.heading(above, keep=flow.heading_height() + keep)
+    flow.heading(block.heading, keep=keep)
     flow.pairs(pairs)
     flow.paragraph(block.follows)
     flow.y += _ABOVE_ROW

@@ -5,7 +5,7 @@ Set with plain lines of text, so that a report takes time in proportion to its l
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -33,7 +33,12 @@ def paper_pdf(model: b.PaperModel, *, created: datetime, progress: b.Progress = 
         flow = Flow(canvas, _watermark if model.practice else None)
         flow.add_page()
         for number, block in enumerate(model.blocks, start=1):
-            _DRAW[type(block)](flow, block)
+            before, after = model.blocks[number - 2] if number > 1 else None, model.blocks[number : number + 1]
+            _keep_with_signatures(flow, (block, *after))
+            if isinstance(block, b.Finding) and isinstance(before, b.Heading):
+                draw_finding(flow, block, before.text)
+            elif not (isinstance(block, b.Heading) and after and isinstance(after[0], b.Finding)):
+                _DRAW[type(block)](flow, block)
             progress(DRAWN, number, len(model.blocks))
         for page in range(1, canvas.pages + 1):
             _furniture(canvas, model, page)
@@ -79,6 +84,13 @@ def _record(flow: Flow, block: b.RecordBlock) -> None:
     flow.heading(f"INSPECTION RECORD {model.record_no}: {model.word}")
     flow.paragraph(f"{model.part_no}   {model.item}   work order {model.work_order}   record hash {model.record_hash}")
     draw_record(flow, model)
+
+
+def _keep_with_signatures(flow: Flow, blocks: Sequence[b.Block]) -> None:
+    """What is signed stands on the page of the signatures: the text before the lines goes with them."""
+    text, below = blocks[0], blocks[-1]
+    if isinstance(text, b.Text) and isinstance(below, b.SignLines):
+        flow.room_for(flow.paragraph_height(text.text, small=text.small) + _SIGN_HEIGHT)
 
 
 def _signs(flow: Flow, block: b.SignLines) -> None:

@@ -176,7 +176,7 @@ def _drawing(flow: Flow, model: RecordModel) -> None:
 def _pictures(flow: Flow, model: RecordModel) -> None:
     if not model.pictures:
         return
-    row_height = _PICTURE_HEIGHT + 10
+    row_height = _PICTURE_HEIGHT + 13
     flow.heading("Pictures", keep=row_height)
     for number, picture in enumerate(model.pictures):
         column = number % 2
@@ -184,7 +184,7 @@ def _pictures(flow: Flow, model: RecordModel) -> None:
             flow.room_for(row_height)
         x = LEFT + column * (WIDTH - _PICTURE_WIDTH)
         flow.marks.image(picture.content, x, flow.y, _PICTURE_WIDTH, _PICTURE_HEIGHT)
-        lines = flow.canvas.wrap(flow.canvas.spelled(picture.caption), _PICTURE_WIDTH, 7)[:2]
+        lines = flow.canvas.wrap(flow.canvas.spelled(picture.caption), _PICTURE_WIDTH, 7)[:3]
         for offset, line in enumerate(lines):
             flow.marks.text(x, flow.y + _PICTURE_HEIGHT + 3.5 + offset * 3.2, line, 7)
         if column == 1 or number == len(model.pictures) - 1:

@@ -467,7 +467,7 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
     found = str(taken_at)
     if not first.at - margin <= taken_at.at <= last.at + margin:
         return failed(
-            f"photograph taken {found}, not during the inspection",
+            f"photograph taken {_beside(taken_at, first)}, not during the inspection ({first.local:%Y-%m-%d}, {limit})",
             "attach another",
             "correct the camera clock",
             *summer_time(taken_at, first.at - margin, last.at + margin),
@@ -476,6 +476,13 @@ def photo_outcome(q: Inquiry, photo: f.PhotoAttached, taken_at: Moment) -> Outco
             used=own,
         )
     return passed(found, limit, own)
+
+
+def _beside(taken_at: Moment, first: Moment) -> str:
+    """The time; with the zones where it was not written by the clock of the inspection, as the same figures then mean another time."""
+    if taken_at.offset_min == first.offset_min:
+        return str(taken_at)
+    return f"{taken_at} {taken_at.local:%Z}, the inspection's clock {first.local:%Z}"
 
 
 def summer_time(taken_at: Moment, earliest: datetime, latest: datetime) -> tuple[str, ...]:

@@ -11,13 +11,17 @@ from ndi.domain.errors import InputError, NotFound
 from ndi.domain.quantity import PERCENT, Number, dimension
 from ndi.services.lookup import about
 from ndi.services.measured_photographs import check_attached, check_points
-from ndi.services.photographs import archive_of
+from ndi.services.measuring import Marked, measure
+from ndi.services.photo_lengths import in_words as length_in_words
+from ndi.services.photographs import archive_of, read_off
 from ndi.services.ports import DrawnShape, Session
 from ndi.services.recording import check_known
 from ndi.services.workplace import Workplace
 
 LONGEST_TEXT = 120
 _TWO = 2
+# by how much a bar may miss its length besides what the card leaves open: how well its ends are set (own choice)
+_BAR_SHARE = 0.02
 
 
 class Shape(StrEnum):
@@ -45,9 +49,11 @@ def annotate(work: Workplace, fact: f.PhotographAnnotated, person: str) -> Recor
     """Draw one thing beside an attached photograph; its name is given here when the fact has none.
 
     NotFound for a photograph that is not on the record; InputError for points
-    outside the picture, a text or length that is missing.
+    outside the picture, a text or length that is missing, and for a scale bar
+    that a scale card in the same picture contradicts.
     """
     _check(fact)
+    _check_bar(work, fact)
     with work.act("annotate photograph", person, fact.inspection) as session:
         check_known(session, person)
         check_attached(session, fact.inspection, fact.sha256)
@@ -142,3 +148,21 @@ def _check(fact: f.PhotographAnnotated) -> None:
             raise InputError("a scale bar stands for a length: type it with its unit, as 10 mm")
     elif fact.length is not None:
         raise InputError(f"{fact.shape} has no length: only a scale bar has")
+
+
+def _check_bar(work: Workplace, fact: f.PhotographAnnotated) -> None:
+    """A bar that says another length than the card beside it would prove a wrong size; without a card a person answers for it."""
+    archive = work.photographs
+    if fact.shape != Shape.SCALE_BAR or fact.length is None or archive is None or not archive.holds(fact.sha256):
+        return
+    read = read_off(work, archive.original(fact.sha256))
+    if read is None or not read.cards:
+        return
+    wide, high = read.width / PERCENT, read.height / PERCENT
+    ends = tuple((float(p.x.in_unit("%") * wide), float(p.y.in_unit("%") * high)) for p in fact.points)
+    found = measure(read, Marked((ends,))).length
+    if abs(float(fact.length.in_unit("mm")) - found.value) > found.half_width + _BAR_SHARE * found.value:
+        raise InputError(
+            f"a scale bar of {fact.length}: by the scale card in this photograph its two ends are {length_in_words(found)} "
+            "apart; move an end, or give that length"
+        )

@@ -16,6 +16,7 @@ from ndi.services.ports import Picture, Session
 from ndi.services.recording import record_check
 from ndi.services.workplace import Workplace
 
+MOST_S = 24 * 60 * 60  # no time zone is as far away (own choice)
 _CLOCK = re.compile(r"(\d\d):?(\d\d):?(\d\d)", re.ASCII)
 
 
@@ -58,7 +59,8 @@ def shown_moment(work: Workplace, typed: str) -> Moment:
 def compare_clocks(work: Workplace, picture: Picture, typed: str, person: str) -> Recorded[f.Fact]:
     """Record by how much the camera that took ``picture`` is ahead of the clock that it shows at ``typed`` (HH:MM:SS).
 
-    InputError for a picture without the camera's name or time.
+    InputError for a picture without the camera's name or time, and for one
+    more than a day away: an old picture must not be made to fit.
     """
     by_camera = camera_moment(work, picture)
     if picture.camera is None or by_camera is None:
@@ -67,6 +69,11 @@ def compare_clocks(work: Workplace, picture: Picture, typed: str, person: str) -
         )
     shown = shown_moment(work, typed)
     ahead = round((by_camera.at - shown.at).total_seconds())
+    if abs(ahead) > MOST_S:
+        raise InputError(
+            f"the picture is dated {by_camera.local:%Y-%m-%d %H:%M:%S}, more than a day away from {shown.local:%Y-%m-%d %H:%M:%S}: "
+            "either it is another picture, or the camera lost its date; set the camera's clock and photograph the station's again"
+        )
     said = f"its clock {by_camera.local:%Y-%m-%d %H:%M:%S}, the station's {shown.local:%Y-%m-%d %H:%M:%S}"
     check = f.ProcessCheckRecorded(
         str(CheckKind.CLOCK_OFFSET), picture.camera, True, detail=said, ahead=Number(str(ahead), "s")

@@ -150,13 +150,26 @@ def _positions(session: Session, judgement: Judgement) -> tuple[int, ...]:
     return tuple(sorted(own | {position for answer in judgement.answers for position in answer.facts}))
 
 
+def _in_groups(digest: str) -> str:
+    """A whole hash in groups of eight, so that it breaks between lines and can be compared by eye."""
+    return " ".join(digest[start : start + 8] for start in range(0, len(digest), 8))
+
+
 def _photographs(work: Workplace, session: Session, name: str) -> tuple[tuple[PictureModel, ...], tuple[str, ...]]:
     pictures, lost = [], []
     for recorded in about(session, f.PhotoAttached, name):
         fact, archive = recorded.fact, work.photographs
         if fact.size is not None and archive is not None and archive.holds(fact.sha256):
             caption = ", ".join(
-                filter(None, (fact.indication or name, local_text(fact.taken_at), fact.light, f"sha256 {fact.sha256}"))
+                filter(
+                    None,
+                    (
+                        fact.indication or name,
+                        local_text(fact.taken_at),
+                        fact.light,
+                        f"sha256 {_in_groups(fact.sha256)}",
+                    ),
+                )
             )
             pictures.append(PictureModel(annotated(work, session, fact.sha256, name, edge=THUMBNAIL), caption))
         else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -22,8 +23,8 @@ LEAVING = {"assembl": "assembly", "store": "stores", "ship": SHIPPED}
 
 
 def leaves_for(place: str) -> str | None:
-    """Assembly, stores or shipped when a place is one of them, however it is written: ``Assembly bench 2``, ``shipping``."""
-    words = place.casefold().split()
+    """Assembly, stores or shipped when a place is one of them, however it is written: ``sub-assembly bench 2``, ``shipping``."""
+    words = re.findall(r"[^\W\d_]+", place.casefold().replace("dis-", "dis"))
     return next((known for stem, known in LEAVING.items() if any(word.startswith(stem) for word in words)), None)
 
 

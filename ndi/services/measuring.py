@@ -251,8 +251,8 @@ def _off_plane(read: PictureRead, plane: Plane, marked: Marked) -> tuple[float, 
     if camera is None:
         if marked.off_plane_mm:
             raise InputError(
-                "what lying off the plane costs follows from the distance of the camera: say it (mm from card to camera), "
-                "the camera wrote no focal length"
+                "what lying off the plane costs follows from the distance of the camera: say how far it was "
+                "from the card (as 300 mm), as it wrote no focal length"
             )
         return 0.0, [f"{why}, and the distance of the camera is not known: what that costs is not in the uncertainty"]
     cost = camera.off_plane(places, off)

@@ -30,6 +30,7 @@ _LIMITS: dict[str, tuple[str, bool]] = {
     Quantity.WHITE_LIGHT: ("white_light_min", True),
 }
 RESIDUAL, CURRENT = "residual field", "current of a pulse"
+AMMETER = "ammeter"  # of a bench, whose other items (shot timer, quick break, coil turns) read no current
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,9 @@ def meter_found(
     """Every reading with a meter between its last two calibrations, corrected.
 
     ``error`` (signed, + reads high) with ``found`` supposes a calibration that the
-    book does not hold; InputError where neither tells of an error.
+    book does not hold; InputError where neither tells of an error.  An ``item``
+    (``UV-A channel``) endangers only what that channel reads; without one an error
+    is supposed of every channel.
     """
     with work.book.session(readonly=True) as session:
         every = sorted(about(session, f.CalibrationRecorded, meter), key=lambda r: (r.fact.done, r.position))
@@ -121,27 +124,40 @@ def meter_found(
         before = [r.fact for r in every if r.fact.done < found and item in (None, r.fact.item)]
         if not before:
             raise InputError(f"{meter} has no calibration before {found}: since when it was wrong is not known")
-        start, what = before[-1].done, item or before[-1].item
-        readings = tuple(_readings(work, session, meter, error, start, found))
+        start = min(
+            {fact.item: fact.done for fact in before}.values()
+        )  # the last of each channel, the earliest of these
+        what = item or ", ".join(items)
+        readings = tuple(_readings(work, session, meter, item, error, start, found))
         return MeterFound(meter, what, error, start, found, readings)
 
 
 def _readings(
-    work: Workplace, session: Session, meter: str, error: Number, start: date, found: date
+    work: Workplace, session: Session, meter: str, item: str | None, error: Number, start: date, found: date
 ) -> Iterator[Endangered]:
     percent = error.in_unit("%")
     q = shop_inquiry(work, session, [meter])
+
+    def is_read(quantity: str) -> bool:
+        """Whether the channel that was found wrong reads a quantity."""
+        return item is None or any(r.fact.item == item for r in q.calibrations_of(meter, quantity))
+
     for recorded in about(session, f.ReadingRecorded, meter):
         fact = recorded.fact
         on = recorded.when.local.date()
-        if fact.meter != meter or fact.quantity not in _LIMITS or not start <= on <= found:
+        if (
+            fact.meter != meter
+            or fact.quantity not in _LIMITS
+            or not is_read(fact.quantity)
+            or not start <= on <= found
+        ):
             continue
         limit, least = _limit(work, session, fact.quantity)
         if limit is not None:
             rests = _rests_on(work, session, recorded)
             at = limit_for(q, recorded, limit, high_is_bad=not least).at  # with its guard band, where that is known
             yield _one(recorded, fact.object, fact.quantity, fact.value, limit, least, percent, start, found, rests, at)
-    for residual in about(session, f.ResidualRead, meter):
+    for residual in about(session, f.ResidualRead, meter) if is_read(RESIDUAL) else ():
         on = residual.when.local.date()
         limit, least = _residual_limit(work, session)
         if limit is not None and residual.fact.meter == meter and start <= on <= found:
@@ -149,7 +165,9 @@ def _readings(
             rests = (residual.fact.inspection,)
             size = Number(value.typed.lstrip("+-"), value.unit)  # the sign is the direction of the field
             yield _one(residual, name, RESIDUAL, size, limit, least, percent, start, found, rests)
-    yield from _pulses(work, session, meter, percent, start, found)
+    has_ammeter = any(r.fact.item == AMMETER for r in q.facts.of(f.CalibrationRecorded, meter))
+    if item == AMMETER or (is_read(CURRENT) and not (item and has_ammeter)):
+        yield from _pulses(work, session, meter, percent, start, found)
 
 
 def _pulses(

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ndi.domain import facts as f
+from ndi.domain.vocabulary import Disposition
 from ndi.rules.inquiry import Indication, Inquiry
 from ndi.services import owner_words as words
 from ndi.services import paper_blocks as b
@@ -17,6 +18,7 @@ from ndi.services.paper_text import local_text, on_paper, value_text
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.record_report import outline_points, outline_zones
 from ndi.services.record_rows import indication_models
+from ndi.services.rejected_pieces import gone
 from ndi.services.report_models import IndicationModel, Labelled, PictureModel, SheetTable
 from ndi.services.state import decision_text
 from ndi.services.workplace import Workplace
@@ -77,7 +79,10 @@ def relevant(work: Workplace, session: Session, findings: Sequence[Finding]) -> 
 def _block(work: Workplace, session: Session, found: Finding, number: int) -> b.Finding:
     seen, model, word = found.mark.seen.fact, found.model, found.decision
     piece = f", piece {seen.piece}" if seen.piece else ""
-    told = words.consequence(word, suspension(session, found.row, word), _followed_by(session, found))
+    left = gone(session, found.row.part)
+    became = (left.get(seen.piece) or left.get(None)) if word == Disposition.REJECT else None
+    told = words.consequence(became or word, suspension(session, found.row, word), _followed_by(session, found))
+    suspended = " - SUSPENDED" if found.row.suspended else ""
     pictures, notes = photographs(work, session, found)
     if model.x_mm is None or model.y_mm is None:
         notes = ("Not drawn, because no place in millimetres is recorded.", *notes)
@@ -88,7 +93,7 @@ def _block(work: Workplace, session: Session, found: Finding, number: int) -> b.
             Labelled("What", f"{model.interpretation}; {model.form}"),
             Labelled("Size", model.size or "not recorded"),
             Labelled("Limit", f"{model.limit or 'none stated'} ({model.evaluation})"),
-            Labelled("Decision", word + (" - SUSPENDED" if found.row.suspended else "")),
+            Labelled("Decision", (f"{word}, then {became}" if became else word) + suspended),
             Labelled("Record", f"{found.row.inspection}, {model.name}"),
         ),
         f"What follows: {told}",

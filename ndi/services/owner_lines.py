@@ -96,14 +96,13 @@ def table(lines: Sequence[Line], left_out: Sequence[PartRow], counts: Mapping[st
         for line in lines
     ]
     total = ("All pieces", "", "", "", str(counts["received"]), *(str(counts[word]) for word in used))
-    share = 0.41 / max(1, len(used))
+    # with many states the other columns give way, and each state gets what its word takes
+    first = (0.2, 0.1, 0.14, 0.08, 0.07) if len(used) < 6 else (0.18, 0.085, 0.135, 0.065, 0.055)
+    heads = [words.STATE_WORDS[word] for word in used]
+    each = (1 - sum(first)) / max(1, sum(len(head) for head in heads))
     columns = (
-        ("Part", 0.2),
-        ("Part number", 0.1),
-        ("Serial or lot", 0.14),
-        ("Methods", 0.08),
-        ("Pieces", 0.07),
-        *((words.STATE_WORDS[word], share) for word in used),
+        *zip(("Part", "Part number", "Serial or lot", "Methods", "Pieces"), first, strict=True),
+        *((head, each * len(head)) for head in heads),
     )
     act = frozenset(n for n, line in enumerate(lines) if set(line.states) - {"ACCEPT"}) | {len(rows)}
     yield SheetTable("Every piece received", columns, (*rows, total), emphasised=act)

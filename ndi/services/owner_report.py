@@ -63,14 +63,20 @@ def _identity(session: Session, order: f.WorkOrderOpened, opened: str) -> tuple[
     return (
         Labelled("Engine", f"{order.engine_model} serial {order.engine_serial}"),
         Labelled("Work order", f"{order.work_order}, opened {opened}"),
-        Labelled("Time since new", f"{order.time_since_new or 'not recorded'} (h, as stated in the log book)"),
-        Labelled(
-            "Since last shop visit", f"{order.time_since_overhaul or 'not recorded'} (h, as stated in the log book)"
-        ),
+        Labelled("Time since new", _hours(order.time_since_new)),
+        Labelled("Since overhaul", _hours(order.time_since_overhaul)),
         Labelled("Reason for the work", order.reason),
         Labelled("Limits used", order.limits_basis),
         *(Labelled("Release (elsewhere)", f"{r.fact.released}, {r.fact.reference}") for r in released[-1:]),
     )
+
+
+def _hours(stated: str | None) -> str:
+    """A time that the shop did not measure; one that is not a number ("no earlier overhaul") has no unit."""
+    if not stated:
+        return "not recorded"
+    unit = " h" if stated.replace(".", "", 1).isdecimal() else ""
+    return f"{stated}{unit}, as stated in the log book"
 
 
 def _open_notices(session: Session, lines: Sequence[Line]) -> Iterator[b.Block]:

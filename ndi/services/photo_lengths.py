@@ -8,7 +8,7 @@ from ndi.calc.photo_measures import Uncertain
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.errors import InputError
-from ndi.domain.quantity import Number
+from ndi.domain.quantity import Number, dimension
 from ndi.services import photographs
 from ndi.services.measured_photographs import record_measured
 from ndi.services.measuring import Marked, Measured, measure
@@ -26,9 +26,18 @@ def read_attached(work: Workplace, sha256: str) -> PictureRead:
 
 
 def record_length(
-    work: Workplace, inspection: str, indication: str, sha256: str, marked: Marked, person: str
+    work: Workplace,
+    inspection: str,
+    indication: str,
+    sha256: str,
+    marked: Marked,
+    person: str,
+    place: tuple[Number, Number] | None = None,
 ) -> tuple[Measured, Recorded[f.Fact]]:
-    """Measure on an attached photograph and record it beside the length on the part; the larger counts."""
+    """Measure on an attached photograph and record it beside the length on the part; the larger counts.
+
+    ``place``: where the photograph shows it on the outline, along and across from the datum.
+    """
     read = read_attached(work, sha256)
     found = measure(read, marked)
     length, uncertainty = in_book(found.length)
@@ -42,9 +51,27 @@ def record_length(
         tuple(share_of(point, read) for point in marked.lines[0]),
         width_mm=in_book(found.width)[0] if found.width is not None else None,
         angle=Number(f"{found.angle.value:.1f}", "deg") if found.angle is not None else None,
+        x_mm=place[0] if place is not None else None,
+        y_mm=place[1] if place is not None else None,
         warnings=found.warnings,
     )
     return found, record_measured(work, fact, person)
+
+
+def outline_place(text: str) -> tuple[Number, Number]:
+    """``612 mm, 12 mm``: along and across the outline of the part from its datum; InputError."""
+    found = []
+    for typed in text.split(","):
+        figures, _, unit = typed.strip().partition(" ")
+        try:
+            found.append(Number(figures, unit.strip()))
+        except InputError:
+            break
+    if len(found) != 2 or any(dimension(number.unit) != "length" for number in found):
+        raise InputError(
+            f"{text!r} is no place on the outline: type how far along and across from its datum, as '612 mm, 12 mm'"
+        )
+    return found[0], found[1]
 
 
 def share_of(point: Point, read: PictureRead) -> f.PicturePoint:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from ndi.domain import facts as f
+from ndi.services.lookup import about
 from ndi.services.measuring import Measured, plane_of
 from ndi.services.photo_lengths import in_words
 from ndi.services.picture_ports import PictureRead
+from ndi.services.ports import Session
 
 
 def read_in_words(read: PictureRead) -> list[str]:
@@ -39,3 +42,20 @@ def measured_in_words(found: Measured) -> list[str]:
         said.append(f"nearer end from the datum {in_words(found.from_datum)}")
     said.append("+/-: holds the true value in 95 of 100 cases")
     return [*said, *(f"WARNING {warning}" for warning in found.warnings)]
+
+
+def recorded_in_words(session: Session, sha256: str) -> list[str]:
+    """Lengths that were recorded from a photograph, what the program proposed on it and what became of each, by entry."""
+    said: dict[int, str] = {}
+    for one in about(session, f.PhotographMeasured, sha256):
+        length = f"{one.fact.length_mm} +/- {one.fact.uncertainty_mm}, {one.fact.how}"
+        words = "; ".join((f"{one.fact.indication} measured {length}", *one.fact.warnings))
+        said[one.position] = f"{words}; by {one.by} {one.when}"
+    for asked in about(session, f.CandidatesProposed, sha256):
+        count = f"{len(asked.fact.candidates)} proposed by the program ({asked.fact.look}), none of them a finding"
+        said[asked.position] = f"{count}; asked by {asked.by} {asked.when}"
+    for judged in about(session, f.CandidateJudged, sha256):
+        fact = judged.fact
+        became = ", ".join(filter(None, (fact.outcome, fact.indication, fact.reason)))
+        said[judged.position] = f"number {fact.number} of entry {fact.proposal}: {became}; by {judged.by} {judged.when}"
+    return [f"entry {position}: {said[position]}" for position in sorted(said)]

@@ -14,7 +14,7 @@ from ndi.domain.vocabulary import ViewKind
 from ndi.services.assemble import decision_in_force
 from ndi.services.bearing import lines_with
 from ndi.services.containment import SHIPPED, all_containments, cheapest_action, containment, latest_actions, recall_set
-from ndi.services.leaving import let_go
+from ndi.services.leaving import leaves_for, let_go
 from ndi.services.lookup import about
 from ndi.services.ports import Session
 from ndi.services.recall_reach import scope_of, windows
@@ -50,7 +50,7 @@ class Item:
 
     @property
     def is_shipped(self) -> bool:
-        return self.place == SHIPPED
+        return leaves_for(self.place) == SHIPPED  # however the place is written
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ class Contents:
         kinds = [kind for item in self.items for kind in item.kinds]
         looks = (ViewKind.FIRST, ViewKind.SECOND_LOOK, ViewKind.RE_VIEW)
         named = {kind: tuple(dict.fromkeys(what for k, what in kinds if k == kind)) for kind in looks}
-        at_assembly = tuple(item.name or item.part for item in self.items if item.place == ASSEMBLY)
+        at_assembly = tuple(item.name or item.part for item in self.items if leaves_for(item.place) == ASSEMBLY)
         return (
             ("views", named[ViewKind.FIRST]),
             ("second looks", named[ViewKind.SECOND_LOOK] or self.second_looks),

@@ -168,11 +168,12 @@ def _letter(
         "that began. What was inspected in that time is in doubt. It does not mean that these pieces have a flaw; it means "
         "that our earlier statement that none was found, or that what was found is all there is, cannot be relied on."
     )
+    # who was told once is asked again: told is not looked at
+    away = [item for item in items if (item.done or item.action).startswith(NOTIFY)]
     open_items = [item for item in items if not item.done]
-    away = [item for item in open_items if item.action == NOTIFY]
     gone_on = [item for item in open_items if item.action == RETRIEVE]
     here = [item for item in open_items if item.action not in (NOTIFY, RETRIEVE)]
-    done = [item for item in items if item.done]
+    done = [item for item in items if item.done and item not in away]
     if away:
         yield b.NoticeBox(
             "PLEASE ACT",

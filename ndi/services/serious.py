@@ -52,11 +52,8 @@ class Finding:
             return f"serious, report due {self.report_by or 'as the procedure does not say'}"
         if self.is_crack and self.judge_by is None:
             return "not judged; the procedure sets no time for it"
-        return (
-            f"not judged; judge by {self.judge_by}, report would be due {self.report_by}"
-            if self.is_crack
-            else "not judged"
-        )
+        due = f"report would be due {self.report_by or 'as the procedure does not say'}"
+        return f"not judged; judge by {self.judge_by}, {due}" if self.is_crack else f"not judged; if serious, its {due}"
 
     def is_red(self, now: Moment) -> bool:
         """Late: a crack without a judgement, or a serious finding without its report; unknown limits are red at once."""

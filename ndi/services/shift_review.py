@@ -63,6 +63,13 @@ class ShiftReview:
         return covers.records(self.verifiable)
 
     @property
+    def covers_text(self) -> str:
+        """``50 records, 12 of them verified before``: a signature is never taken for one that covers only what is new."""
+        before = len(set(self.verifiable) & set(self.verified))
+        more = f", {before} of them verified before" if before else ""
+        return f"{len(self.verifiable)} record{'' if len(self.verifiable) == 1 else 's'}{more}"
+
+    @property
     def red(self) -> tuple[ReviewLine, ...]:
         return tuple(line for line in self.lines if line.is_red)
 

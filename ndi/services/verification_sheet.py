@@ -48,7 +48,7 @@ def _blocks(review: ShiftReview, signed: Sequence[Recorded[f.VerificationSigned]
     yield b.Pairs(
         (
             Labelled("Records of the day", str(len(review.scope))),
-            Labelled("A signature covers now", f"{len(review.verifiable)} records"),
+            Labelled("A signature covers now", review.covers_text),
             Labelled("Verified before", str(len(review.verified))),
             Labelled("Not signed", ", ".join(review.unsigned) or "none"),
             Labelled("Suspended", ", ".join(review.suspended) or "none"),
@@ -113,7 +113,7 @@ def _lamps(review: ShiftReview) -> SheetTable:
         (
             lamp.lamp,
             LAMP_WORDS[lamp.verdict],
-            on_paper(lamp.says),
+            on_paper(review.lamp_says(lamp)),
             f"{len(lamp.used_for)} records" if lamp.used_for else "not used",
         )
         for lamp in review.lamps

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,18 +22,30 @@ def read_targets(path: Path) -> tuple[Target, ...]:
     errors: list[DayFileError] = []
     targets: list[Target] = []
     try:
-        for row in read_table(path, _NO_DAY, _NO_OFFSET):
+        rows = list(read_table(path, _NO_DAY, _NO_OFFSET))
+        _check_header(path, rows)
+        for row in rows:
             try:
                 targets.append(_target(row))
             except DayFileError as error:
                 errors.append(error)
-    except DayFileError as error:  # no table at all
+    except DayFileError as error:  # no table at all, or another one
         errors.append(error)
     if not errors and not targets:
         errors.append(DayFileError(path.name, None, None, "holds no target; it needs size_in (or size_mm) and found"))
     if errors:
         raise TableErrors(errors)
     return tuple(targets)
+
+
+def _check_header(path: Path, rows: Sequence[Row]) -> None:
+    """A column that the whole table lacks is said once, with those that it has."""
+    present = dict.fromkeys(name for row in rows for name in row.cells)
+    has_size = any(column in present for column in SIZES)
+    if rows and not (has_size and FOUND in present):
+        missing = FOUND if has_size else " or ".join(SIZES)
+        told = f"no column {missing}; it needs size_in (or size_mm) and found (yes or no), and has {', '.join(present)}"
+        raise DayFileError(path.name, 1, None, told)
 
 
 def _target(row: Row) -> Target:

@@ -82,10 +82,15 @@ def test_length_is_told_and_recorded_only_with_a_person(shop: Shop, book: Path, 
     assert found is not None and abs(float(found[1]) - TRUE) <= float(found[2]) < 1
     assert float(found[3]) == pytest.approx(float(found[1]) / 25.4, rel=1e-3)
     assert "against the part's axis 21." in said.out and "from the datum 10." in said.out
-    said = ndi(*words, "--by", "L2-A", "--across", pixels(camera, [(37, 34), (37, 36.5)]))
+    assert "no place on the outline" in ndi(*words, "--place", "612 mm", "--by", "L2-A").err
+    place = ("--place", "612 mm, 0.5 in")
+    said = ndi(*words, *place, "--by", "L2-A", "--across", pixels(camera, [(37, 34), (37, 36.5)]))
     assert said.code == 0 and "recorded for IND-01" in said.out and "WARNING bleed-out" in said.out
     (fact,) = [r.fact for r in shop.facts(f.PhotographMeasured)]
     assert fact.width_mm is not None and fact.angle is not None and fact.warnings
+    assert (str(fact.x_mm), str(fact.y_mm)) == ("612 mm", "0.5 in")
+    shown = ndi("photo", "show", book, sha256[:10]).out
+    assert f"IND-01 measured {fact.length_mm} +/- {fact.uncertainty_mm}" in shown and "bleed-out" in shown
 
 
 @pytest.mark.parametrize(
@@ -134,3 +139,6 @@ def test_candidates_are_proposed_and_judged(shop: Shop, book: Path, ndi: Run, tm
     )
     assert said.code == 0 and "0 not judged yet" in said.out
     assert [r.fact.outcome for r in shop.facts(f.CandidateJudged)] == ["redrawn"]
+    shown = ndi("photo", "show", book, sha256[:10]).out
+    assert "1 proposed by the program (dark), none of them a finding; asked by L2-A" in shown
+    assert re.search(r"number 1 of entry \d+: redrawn, IND-01; by L2-A", shown)

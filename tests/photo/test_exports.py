@@ -97,7 +97,8 @@ def test_every_fact_is_in_its_attribute() -> None:
     assert (str(first.EvaluatorName), str(second.EvaluatorName)) == ("L2-A", "L2-B")
     (indication,) = first.IndicationSequence
     assert (indication.IndicationLabel, indication.IndicationDisposition) == ("IND-01", "REJECT")
-    assert indication.IndicationType == "RELEVANT_ FATIG" or len(indication.IndicationType) <= 16
+    assert indication.IndicationType == "RELEVANT"
+    assert indication.IndicationDescription == f"{FACTS.indications[0].description}, {FACTS.indications[0].type}"
     block = read.private_block(PRIVATE_GROUP, CREATOR)
     assert block[0x05].value == FACTS.sha256 and block[0x0A].value == FACTS.measured[0]
     assert block[0x0D].value == "3600" and block[0x0B].value == FACTS.drawn[0]

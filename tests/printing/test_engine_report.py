@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -120,6 +121,44 @@ def _pictures_on(pdf: bytes, page: int) -> int:
         document.close()
 
 
+def test_times_are_the_log_books_and_a_word_has_no_unit(day_book: Path, report: bytes, tmp_path: Path) -> None:
+    """W26-0148: TSN 3804, TSO 1912; W26-0151 never had an overhaul (the scenario's engines)."""
+    assert "3804 h, as stated in the log book" in words(report) and "Since overhaul 1912 h, as" in words(report)
+    assert main(["report", "engine", str(day_book), "W26-0151", "--out", str(tmp_path / "e.pdf")]) == 0
+    assert "no earlier overhaul (h" not in words((tmp_path / "e.pdf").read_bytes())
+
+
+def test_pieces_that_left_are_said_and_no_head_breaks_in_a_word(day_book: Path, tmp_path: Path) -> None:
+    """Crankshaft returned, rocker RA-07 scrapped: six states in the table, and nobody is asked what becomes of them."""
+    copied = tmp_path / day_book.name
+    shutil.copy(day_book, copied)
+    shutil.copytree(bootstrap.key_folder(day_book), bootstrap.key_folder(copied))
+    crank, rockers = f"{ORDER}/T6-10010/6H-C-3391", f"{ORDER}/T6-10301/LOT-148-RKR"
+    owner = ["record", "--by", "SUP-F", str(copied), "owner-answer", "reference=letter 7"]
+    assert main([*owner, f"part={crank}", "answer=return"]) == 0
+    assert main([*owner, f"part={rockers}", "piece=RA-07", "answer=scrap"]) == 0
+    assert main(["scrap", str(copied), crank, "--return", "--marked", "--by", "CI-G"]) == 0
+    how = ["--piece", "RA-07", "--by", "CI-G", "--witness", "SUP-F", "--defaced", "--photo", "ab" * 32]
+    assert main(["scrap", str(copied), rockers, *how]) == 0
+    assert main(["report", "engine", str(copied), ORDER, "--out", str(tmp_path / "e.pdf")]) == 0
+    pdf = (tmp_path / "e.pdf").read_bytes()
+    said = words(pdf)
+    assert "REJECT, then RETURN UNSERVICEABLE" in said and "REJECT, then SCRAP" in said
+    assert "tell the shop what is to become" not in said and "goes back marked as rejected" in said
+    assert "1 scrapped + 1 returned + 1 on hold + 11 suspended" in said
+    assert "Scrapped Returned On hold Suspended Undecided Accepted" in " ".join(printed_lines(pdf, 0))
+
+
+def test_what_is_signed_stands_on_the_page_of_the_signatures() -> None:
+    """Wherever the page breaks, the lines to sign are never alone on one."""
+    for lines in range(49, 57):
+        blocks = (*[b.Text("above")] * lines, b.Text("what is signed"), b.SignLines(("inspector, date",)))
+        model = b.PaperModel("T", "S", "B", False, "now", "1:0", blocks)
+        pdf = bootstrap.paper.paper_pdf(model, created=printing_models.CREATED)
+        last = " ".join(printed_lines(pdf, page_count(pdf) - 1))
+        assert "what is signed" in last and "inspector, date" in last, lines
+
+
 def test_a_photograph_stands_on_the_page_of_its_finding(cracked: Shop) -> None:
     """Words, arrow and photograph of one finding are never apart; what is missing of the archive is said."""
     pdf = _pdf(cracked)
@@ -168,15 +207,16 @@ def test_finding_block_that_does_not_fit_goes_to_the_next_page_whole() -> None:
     )
     several = replace(finding, pictures=record_.pictures * 4)  # the drawing and four photographs still fit on a page
     for lines, block in [*((n, finding) for n in range(34, 66, 4)), (30, several)]:
-        model = b.PaperModel("T", "S", "B", False, "now", "1:0", (*[b.Text("above")] * lines, block))
+        blocks = (*[b.Text("above")] * lines, b.Heading("What was found"), block)
+        model = b.PaperModel("T", "S", "B", False, "now", "1:0", blocks)
         pdf = bootstrap.paper.paper_pdf(model, created=printing_models.CREATED)
         pages = [
             n
             for n in range(page_count(pdf))
-            for text in ("1. Crankshaft", "Arrow 1 points", "a note", "PIN4-REAR-FILLET under UV-A")
+            for text in ("What was found", "1. Crankshaft", "Arrow 1 points", "a note", "PIN4-REAR-FILLET under UV-A")
             if text in " ".join(printed_lines(pdf, n))
         ]
-        assert len(pages) == 4 and len(set(pages)) == 1, lines
+        assert len(pages) == 5 and len(set(pages)) == 1, lines
 
 
 def test_a_provisional_acceptance_says_what_it_waits_for(accepted: Shop) -> None:  # noqa: F811

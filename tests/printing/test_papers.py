@@ -14,7 +14,7 @@ from ndi import bootstrap
 from ndi.cli.main import main
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError, NotFound
-from ndi.services import blank_forms
+from ndi.services import blank_forms, recall_work
 from ndi.services.due_calendar import calendar_sheet, due_dates
 from ndi.services.handover import open_lines
 from ndi.services.handover_sheet import handover_sheet
@@ -146,6 +146,9 @@ def test_letter_asks_the_owner_to_act_when_a_piece_is_shipped(shop: Shop) -> Non
     said = words(pdf)
     assert "PLEASE ACT" in said and "Pieces that have left our shop" in said
     assert attached(pdf)["letters"][0]["records"][0]["action"] == "notify"
+    recall_work.action_done(shop.work, name, "MT-001", "notify", "SUP-F", "letter 12")
+    again = words(bootstrap.paper_pdf(recall_letters(shop.work, name), shop.work))  # told is not looked at
+    assert "PLEASE ACT" in again and "dealt with already" not in again and "letter 12" in again
 
 
 def test_unknown_recall_set_is_said(evening: Workplace) -> None:

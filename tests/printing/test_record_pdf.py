@@ -20,6 +20,8 @@ from tests.printing.printing_models import CREATED, answers, photograph, record
 PAPER_WIDTH, PAPER_HEIGHT = 210 * MM, 297 * MM
 NEVER = re.compile(r"\b(serviceable|airworthy|overhauled|ok|okay|good|pass|passed)\b", re.IGNORECASE)
 
+# the whole SHA-256 of no bytes at all (FIPS 180-4; NIST's examples), in groups of eight
+HASH = "sha256 e3b0c442 98fc1c14 9afbf4c8 996fb924 27ae41e4 649b934c a495991b 7852b855"
 LONG = "MAIN3-THROUGH-BOLT-BOSS " * 12 + "X" * 150
 RECORDS: dict[str, dict[str, Any]] = {
     "rejected": {},
@@ -48,6 +50,7 @@ RECORDS: dict[str, dict[str, Any]] = {
         "practice": True,
     },
     "pictures": {"pictures": tuple(PictureModel(photograph(), f"picture {n} of the pin") for n in range(5))},
+    "hashes": {"pictures": tuple(PictureModel(photograph(), f"MT-006/IND-{n}, 2026-03-10 08:26:20 -05:00, mixed, {HASH}") for n in range(3))},
 }  # fmt: skip
 every_record = pytest.mark.parametrize("changes", RECORDS.values(), ids=RECORDS.keys())
 
@@ -73,7 +76,7 @@ def all_texts(model: RecordModel) -> list[str]:
     return [*texts, model.word, model.record_hash, model.head, model.rules_asked, model.item, model.part_no]
 
 
-@pytest.mark.parametrize("name", ["rejected", "suspended", "provisional", "practice", "bare"])
+@pytest.mark.parametrize("name", ["rejected", "suspended", "provisional", "practice", "bare", "hashes"])
 def test_record_every_word_of_the_model_is_printed(name: str) -> None:
     model = record(**RECORDS[name])
     printed = set(re.findall(r"\S+", words(record_pdf(model, created=CREATED))))

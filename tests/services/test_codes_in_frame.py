@@ -10,7 +10,8 @@ import pytest
 from ndi.calc.photo_measures import Uncertain
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError, NotFound, NotPermitted
-from ndi.services import candidates, photographs
+from ndi.domain.quantity import Number
+from ndi.services import annotating, candidates, photographs
 from ndi.services.measuring import Marked
 from ndi.services.photo_lengths import in_book, in_words, record_length
 from ndi.services.photographs import Shown, attach_photograph
@@ -199,3 +200,23 @@ def test_candidate_that_was_not_proposed_and_photograph_that_is_not_attached_are
     other = attach(viewed, scene.saved(np.full((60, 80), 90, np.uint8))).sha256
     with pytest.raises(NotFound, match="nothing was proposed"):
         candidates.judge_candidate(viewed.work, "MT-001", other, 1, "rejected", "L2-A", reason="lint")
+
+
+def test_scale_bar_says_what_the_card_beside_it_says(viewed: Shop) -> None:
+    """The line of the scene is 26.93 mm long, by Pythagoras from its two ends."""
+    content, camera = photographed(f"part:{viewed.row('MT-001').part}")
+    photo = attach(viewed, content)
+    ends = tuple(
+        annotating.point(f"{x / 16:.3f},{y / 12:.3f}") for x, y in camera.sees(np.array([(25.0, 30.0), (50.0, 40.0)]))
+    )
+
+    def bar(length: str, unit: str = "mm") -> f.PhotographAnnotated:
+        return f.PhotographAnnotated("MT-001", photo.sha256, "", "scale bar", ends, length=Number(length, unit))
+
+    for length in ("10", "25", "29"):
+        with pytest.raises(InputError, match=r"by the scale card in this photograph its two ends are 2[67]\.\d+ \+/- "):
+            annotating.annotate(viewed.work, bar(length), "L2-A")
+    assert viewed.facts(f.PhotographAnnotated) == []
+    for drawn in (bar("27"), bar("1.06", "in")):
+        annotating.annotate(viewed.work, drawn, "L2-A")
+    assert len(viewed.facts(f.PhotographAnnotated)) == 2

@@ -38,7 +38,9 @@ def out(shop: Shop) -> list[tuple[str, str, str]]:
         return [(each.part, each.place, each.reason) for each in departures(session)]
 
 
-@pytest.mark.parametrize("place", ["assembly", "stores", "shipped", "Assembly bench 2", "SHIPPING", "store room"])
+@pytest.mark.parametrize(
+    "place", ["assembly", "stores", "shipped", "Assembly bench 2", "SHIPPING", "store room", "sub-assembly/2"]
+)
 def test_provisional_acceptance_leaves_only_with_a_reason(provisional: Shop, place: str) -> None:
     before = provisional.head()
     with pytest.raises(NotPermitted) as refused:
@@ -52,7 +54,9 @@ def test_provisional_acceptance_leaves_only_with_a_reason(provisional: Shop, pla
     assert [reason for _, _, reason in out(provisional)] == [WHY]
 
 
-@pytest.mark.parametrize("place", ["post-clean", "re-view rack", "quarantine", "PT booth", "rework", "NDI receiving"])
+@pytest.mark.parametrize(
+    "place", ["post-clean", "re-view rack", "quarantine", "PT booth", "rework", "NDI receiving", "dis-assembly"]
+)
 def test_places_in_the_shops_hands_ask_for_nothing(provisional: Shop, place: str) -> None:
     move(provisional, place)
     assert leaves_for(place) is None and out(provisional) == []

@@ -106,6 +106,17 @@ def test_clock_compared_once_corrects_every_photograph_of_that_camera(viewed: Sh
     assert fact.taken_at.at == viewed.work.clock.now() - timedelta(seconds=2)
 
 
+@pytest.mark.parametrize("ahead_s", [86401, -86401])
+def test_a_picture_more_than_a_day_away_compares_no_clocks(viewed: Shop, ahead_s: int) -> None:
+    """An old picture must not be made to fit by calling its camera slow."""
+    examined = photographs.archive_of(viewed.work).examine(
+        clock_picture(viewed, timedelta(seconds=ahead_s)), "clock.jpg"
+    )
+    with pytest.raises(InputError, match="more than a day away"):
+        camera_clock.compare_clocks(viewed.work, examined, f"{viewed.work.now().local:%H:%M:%S}", "L2-A")
+    assert not [r for r in viewed.facts(f.ProcessCheckRecorded) if r.fact.ahead is not None]
+
+
 def test_last_comparison_counts_and_another_camera_is_not_touched(viewed: Shop) -> None:
     archive = photographs.archive_of(viewed.work)
     for seconds in (3600, 10):

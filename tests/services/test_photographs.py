@@ -99,11 +99,21 @@ def test_zone_that_the_camera_wrote_counts(viewed: Shop) -> None:
     assert fact.taken_at.at == utc
 
 
+def test_same_figures_of_another_zone_are_refused_with_both_zones(viewed: Shop) -> None:
+    """The shop is five hours behind UTC: what a camera on UTC calls by the same figures was five hours earlier."""
+    with pytest.raises(NotPermitted, match="not during the inspection") as refused:
+        attach(viewed, picture(taken=seen_at(viewed), offset="+00:00"))
+    assert " UTC, the inspection's clock UTC-05:00" in refused.value.answers[0].says
+
+
 def test_time_outside_the_inspection_is_refused_with_the_rule(viewed: Shop) -> None:
     """Yesterday's photograph; no file is kept for it, and the refusal is in the book."""
     with pytest.raises(NotPermitted, match="not during the inspection") as refused:
         attach(viewed, picture(taken="2026:03:09 08:05:30"))
     assert [answer.rule for answer in refused.value.answers] == ["G25"]
+    says = refused.value.answers[0].says
+    assert "10 min" in says and says.count(":") >= 3  # the hours that would have been right are named
+    assert "clock" not in says  # one zone, which need not be said
     assert files(viewed) == []
     assert [r.fact.rules for r in viewed.facts(f.ActionRefused)][-1] == ("G25",)
 

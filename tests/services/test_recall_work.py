@@ -10,6 +10,7 @@ import pytest
 from ndi.domain import facts as f
 from ndi.domain.errors import InputError, NotFound, NotPermitted
 from ndi.services import handover, recall_work, recording, rejected, scrapping
+from ndi.services.asked.answering import ask
 from ndi.services.containment import all_containments
 from ndi.services.meter_recall import meter_found
 from ndi.services.recall_contents import contents, supposed
@@ -73,6 +74,24 @@ def test_shipped_part_has_its_owner_told(recalled: Shop) -> None:
     recall_work.action_done(recalled.work, "CT-01", "PT-001", "notify", "SUP-F", "letter 12")
     assert contents(recalled.work, "CT-01").open_items == ()
     assert recalled.row("PT-001").suspended  # told is not looked at again
+
+
+@pytest.mark.parametrize(
+    ("place", "stage", "action"),
+    [("SHIPPING dock", "shipped", "notify"), ("Assembly bench 2", "at assembly", "retrieve")],
+)
+def test_place_is_understood_however_it_is_written(recalled: Shop, place: str, stage: str, action: str) -> None:
+    """Never "none shipped" of a part that is out: list, reach and question say the same."""
+    recalled.record(f.PartMoved(PART, place, reason="needed for a trial fit"), by="L1-D")
+    found = contents(recalled.work, "CT-01")
+    assert [item.action for item in found.items] == [action]
+    assert dict(found.stages)[stage] == ("SP-1",) and found.items[0].is_shipped is (stage == "shipped")
+
+
+def test_question_of_a_lamp_never_read_again_knows_what_is_out(viewed: Shop) -> None:
+    viewed.record(f.PartMoved(PART, "Shipping dock", reason="needed for a trial fit"), by="L1-D")
+    (row,) = ask(viewed.work, "F1", {"lamp": "LP-3"}).rows
+    assert row.cells[-1] == "would be: notify, at Shipping dock"
 
 
 def test_bringing_back_does_not_do_the_item(recalled: Shop) -> None:
@@ -270,6 +289,28 @@ def test_error_may_be_supposed(viewed: Shop) -> None:
     lamps = {each.object for each in found.endangered if each.quantity == "UV-A at 15 in"}
     assert lamps == {"LP-1", "LP-2", "LP-3", "LP-4"}  # 1700 / 1.701 = 999.4
     assert viewed.head() == head
+
+
+def test_channel_found_wrong_endangers_only_what_it_reads(viewed: Shop) -> None:
+    """LP-3 and its booth were read with RM-1: an error of the light meter is none of the UV-A channel, and the other way."""
+    recording.record_outside_fact(viewed.work, calibration("RM-1", "light-meter channel"), "SUP-F")
+    read = {
+        item: {each.quantity for each in meter_found(viewed.work, "RM-1", error=num("+9 %"), item=item).readings}
+        for item in ("UV-A channel", "light-meter channel", None)
+    }
+    assert read["UV-A channel"] == {"UV-A at 15 in", "UV-A at part"}
+    assert "ambient visible" in read["light-meter channel"] and not read["light-meter channel"] & read["UV-A channel"]
+    assert read[None] == read["UV-A channel"] | read["light-meter channel"]
+    assert meter_found(viewed.work, "RM-1", error=num("+9 %")).item == "UV-A channel, light-meter channel"
+
+
+def test_only_the_ammeter_of_a_bench_endangers_its_currents(shop: Shop) -> None:
+    shop.gear()
+    counts = {
+        item: len(meter_found(shop.work, "MT-01", error=num("+9 %"), item=item).readings)
+        for item in ("ammeter", "shot timer", "quick break")
+    }
+    assert counts["ammeter"] > 0 and counts["shot timer"] == counts["quick break"] == 0
 
 
 def test_unknown_item_of_a_meter_is_named_with_those_it_has(viewed: Shop) -> None:

@@ -171,6 +171,8 @@ def test_recall_set_is_discovered_when_somebody_finds_the_entry_bad(cracked: Sho
     recall_work.recall_from(cracked.work, reading.position, "SUP-F", "the meter had another filter on")
     (found,) = [each for each in serious.findings(cracked.work) if not each.is_crack]
     assert found.discovered.at == cracked.work.now().at
+    assert found.state(cracked.work.now()) == f"not judged; if serious, its report would be due {found.report_by}"
+    assert found.report_by is not None and found.report_by.at - found.discovered.at == timedelta(hours=96)
     serious.judge_seriousness(cracked.work, found.name, "NL3-E", serious=True, reason="parts went into an engine")
     assert found.name not in red(cracked)
     cracked.after(96 * 3600 + 1)

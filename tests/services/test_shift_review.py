@@ -22,6 +22,10 @@ def test_acceptance_that_waits_for_a_reading_is_listed_until_the_reading_comes(a
     accepted.after(60).read_lamp("LP-1", "1690")
     after = shift_review(accepted.work, DAY)
     assert after.provisional == () == after.red and after.verifiable == ("MT-001",)
+    assert after.covers_text == "1 record"
+    verifying.verify_records(accepted.work, "SUP-F")
+    again = shift_review(accepted.work, DAY)
+    assert again.verifiable == ("MT-001",) and again.covers_text == "1 record, 1 of them verified before"
 
 
 def test_fact_typed_late_is_listed_with_its_reason(accepted: Shop) -> None:

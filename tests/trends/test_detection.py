@@ -211,3 +211,12 @@ def test_a_table_without_targets_is_said(tmp_path: Path, text: str) -> None:
 def test_a_file_that_is_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(TableErrors, match="cannot be read"):
         read_targets(tmp_path / "nothing.csv")
+
+
+@pytest.mark.parametrize(
+    ("head", "missing"), [("size_mm,hit", "no column found"), ("size,found", "no column size_in or size_mm")]
+)
+def test_column_that_a_table_lacks_is_said_once(tmp_path: Path, head: str, missing: str) -> None:
+    with pytest.raises(TableErrors, match=missing) as told:
+        read_targets(written(tmp_path, f"{head}\n" + "0.5,yes\n" * 60))
+    assert str(told.value).startswith("1 problem;") and head.replace(",", ", ") in str(told.value)

@@ -14,6 +14,7 @@ from ndi.services.asked.question import AskedRow, Parameter, Reader, question
 from ndi.services.asked.words import state_of
 from ndi.services.bearing import lines_with
 from ndi.services.containment import GONE, NOTIFY, RETRIEVE, SHIPPED, cheapest_action, latest_actions
+from ndi.services.leaving import leaves_for
 from ndi.services.lookup import about, every
 from ndi.services.ports import InspectionRow, UseRow
 from ndi.services.shop_inquiry import shop_inquiry
@@ -150,8 +151,9 @@ def _voided(q: Reader, uses: list[UseRow]) -> set[tuple[str, int]]:
 def _would_say(q: Reader, use: UseRow, row: InspectionRow) -> str:
     """What a recall opened now would have done with a record; only where the developer may still run is all of P41 asked."""
     place = q.place(row.part)
-    if place in GONE or place == SHIPPED:
-        return f"would be: {NOTIFY if place == SHIPPED else RETRIEVE}, at {place}"
+    out = leaves_for(place)  # however the place is written
+    if out in GONE or out == SHIPPED:
+        return f"would be: {NOTIFY if out == SHIPPED else RETRIEVE}, at {place}"
     if row.method != Method.PT:
         return "would be: reprocess"
     # the developer was on before a view began, and before the steps of a basket ended

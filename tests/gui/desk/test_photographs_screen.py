@@ -103,13 +103,18 @@ def test_a_length_is_marked_by_clicks_shown_and_recorded(seat: Seat, camera: sce
     assert facts(seat, f.PhotographMeasured) == []
     seat.key("Control-s")
     seat.shot("photographs-3-form")
-    seat.key(*["Return"] * 5)  # indication as proposed; radius, plane and crack left empty
+    seat.key(*["Return"] * 5)  # indication as proposed; radius, plane, camera and crack left empty
+    seat.type("612")
+    seat.key("Key-space", "Key-m", "Key-m", "Key-comma", "Key-space", "Key-1", "Key-2", "Key-space", "Key-m", "Key-m")
+    seat.shot("photographs-3-form-filled")
+    seat.key("Return", "Return")
     panel = screen(seat).panel
     assert isinstance(panel, SignPanel), seat.message
     seat.shot("photographs-4-act")
     seat.key("Return")
     (fact,) = facts(seat, f.PhotographMeasured)
     assert isinstance(fact, f.PhotographMeasured) and fact.indication == "IND-01"
+    assert (str(fact.x_mm), str(fact.y_mm)) == ("612 mm", "12 mm")
     assert float(fact.length_mm.value) == pytest.approx(value, abs=0.01)
     settle(seat)
     seat.shot("photographs-5-recorded")

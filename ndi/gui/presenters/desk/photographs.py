@@ -16,7 +16,7 @@ from ndi.services import annotating, candidates, photographs
 from ndi.services.assemble import inquiry_for
 from ndi.services.lookup import about
 from ndi.services.measuring import Marked, measure
-from ndi.services.photo_lengths import read_attached, record_length
+from ndi.services.photo_lengths import outline_place, read_attached, record_length
 from ndi.services.photograph_words import measured_in_words, read_in_words
 from ndi.services.picture_ports import PictureRead
 from ndi.services.ports import DrawnShape, Session
@@ -208,7 +208,9 @@ class Photographs:
             Field("indication", "Indication", photo.indication or "", choices=known, free=False, needed=True),
             Field("radius", "Radius of the journal", hint="as 1.125 in; empty where it is flat"),
             Field("off", "Off the card's plane", hint="at most, as 2 mm; empty where it lies in it"),
+            Field("camera", "From card to camera", hint="as 300 mm; empty where the camera wrote its lens"),
             Field("crack", "Crack is at most this wide", hint="as 0.1 mm; wider is bleed-out"),
+            Field("place", "Place on the outline", hint="as 612 mm, 12 mm from the datum; empty if drawn"),
         )
 
         def act(values: Mapping[str, str]) -> Act:
@@ -221,9 +223,12 @@ class Photographs:
                     f"{indication or 'nothing'} is no indication of {photo.inspection}: {', '.join(known)}"
                 )
             person = self._who()
+            place = outline_place(values["place"]) if values.get("place", "").strip() else None
 
             def make(_proof: object) -> str:
-                _, recorded = record_length(self._work, photo.inspection, indication, photo.sha256, marked, person)
+                _, recorded = record_length(
+                    self._work, photo.inspection, indication, photo.sha256, marked, person, place
+                )
                 return f"Recorded for {indication}, entry {recorded.position}; the larger of this and the length on the part counts."
 
             return Act(f"Length of {indication}", person, make, notes=said)
@@ -422,6 +427,7 @@ def _marked(marks: Marks, read: PictureRead, values: Mapping[str, str] | None = 
         pixels(DATUM),
         radius_mm=_millimetres(given.get("radius", ""), "Radius"),
         off_plane_mm=_millimetres(given.get("off", ""), "Off the plane"),
+        camera_mm=_millimetres(given.get("camera", ""), "From card to camera"),
         crack_mm=_millimetres(given.get("crack", ""), "Crack"),
     )
 

@@ -104,7 +104,7 @@ def _head(found: ShiftReview) -> tuple[Labelled, ...]:
         Labelled("Red", f"{len(found.red) + len(found.serious)} lines"),
         Labelled("Amber", f"{len(found.amber)} lines"),
         Labelled("Provisional", ", ".join(found.provisional) or "none"),
-        Labelled("A signature covers", f"{len(found.verifiable)} records: {', '.join(found.verifiable) or 'none'}"),
+        Labelled("A signature covers", f"{found.covers_text}: {', '.join(found.verifiable) or 'none'}"),
     )
 
 
