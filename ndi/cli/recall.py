@@ -85,7 +85,7 @@ def _list(args: argparse.Namespace, work: Workplace) -> int:
     if any((args.meter, args.assign, args.done, args.close)):
         raise InputError("name the object, the recall set or the meter")
     with work.look() as session:
-        out = [each for each in departures(session) if each.reason]
+        out = [each for each in departures(work, session) if each.reason]
         names = [r.fact.containment for r in all_containments(session)]
     sets = [found for found in (contents(work, name) for name in names) if found.open_items]
     if args.json:

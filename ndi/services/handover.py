@@ -52,7 +52,7 @@ def open_lines(work: Workplace) -> tuple[OpenLine, ...]:
         every_record = standings(work, session)
         found = [
             *_serious(work, session),
-            *(OpenLine("left early", each.name, each.text) for each in departures(session) if each.reason),
+            *(OpenLine("left early", each.name, each.text) for each in departures(work, session) if each.reason),
             *_baskets(work, session),
             *_queues(work, session),
             *_recalls(session),

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
-from ndi.domain.errors import InputError
+from ndi.domain.errors import InputError, NotFound
 from ndi.domain.vocabulary import SPLIT, Disposition
 from ndi.services.assemble import decision_in_force
 from ndi.services.lookup import about
 from ndi.services.ports import InspectionRow, Session
 from ndi.services.rejected_pieces import gone
+from ndi.services.workplace import Workplace
 
 SHORTEST_REASON = 10  # letters: a reason that says something
 
@@ -28,8 +29,10 @@ def leaves_for(place: str) -> str | None:
     return next((known for stem, known in LEAVING.items() if any(word.startswith(stem) for word in words)), None)
 
 
-def without_acceptance(session: Session, part: str, piece: str | None = None) -> tuple[str, ...]:
-    """What stands against a part or piece leaving, a line for each record; empty when every record is an acceptance.
+def without_acceptance(work: Workplace, session: Session, part: str, piece: str | None = None) -> tuple[str, ...]:
+    """What stands against a part or piece leaving, a line for each record, and for each method of which there is none.
+
+    Empty when every record is an acceptance.
 
     Records that a later one took the place of do not count, nor do pieces that are scrapped or returned by signature.
     """
@@ -38,8 +41,27 @@ def without_acceptance(session: Session, part: str, piece: str | None = None) ->
         return ()
     rows = session.inspections(part=part)
     replaced = {row.previous for row in rows}
-    lines = (_stands(session, row, piece) for row in rows if row.inspection not in replaced)
-    return tuple(line for line in lines if line)
+    lines = [_stands(session, row, piece) for row in rows if row.inspection not in replaced]
+    return tuple(line for line in [*lines, *_not_begun(work, session, part, rows)] if line)
+
+
+def _not_begun(work: Workplace, session: Session, part: str, rows: list[InspectionRow]) -> Iterator[str]:
+    """A line for each method that the part master asks for and of which there is no record.
+
+    Nothing is asked of a part that is not to be inspected, nor of one whose
+    part number no master was adopted for.
+    """
+    row = session.part(part)
+    if row.reason_code is not None:
+        return
+    try:
+        master = work.master(session, row.part_no)
+    except NotFound:
+        return
+    begun = {each.method for each in rows}
+    for method in dict.fromkeys(need.method for need in master.required):
+        if method not in begun:
+            yield f"no {method} record"
 
 
 def _stands(session: Session, row: InspectionRow, piece: str | None) -> str:
@@ -58,14 +80,14 @@ def _stands(session: Session, row: InspectionRow, piece: str | None) -> str:
     return "" if word == Disposition.ACCEPT else f"{row.inspection} {word}"
 
 
-def refusal(session: Session, fact: f.Fact) -> str:
+def refusal(work: Workplace, session: Session, fact: f.Fact) -> str:
     """Why a location scan is not taken as it is, with the ways out; empty when it is.
 
     InputError for a reason that says nothing.
     """
     if not isinstance(fact, f.PartMoved) or leaves_for(fact.place) is None:
         return ""
-    lines = without_acceptance(session, fact.part, fact.piece)
+    lines = without_acceptance(work, session, fact.part, fact.piece)
     if not lines:
         return ""
     reason = (fact.reason or "").strip()
@@ -124,12 +146,14 @@ class Departure:
 _NOT_ACCEPTED = (Disposition.NO_DECISION, Disposition.REJECT, Disposition.HOLD_ENG, Disposition.REWORK, SPLIT)
 
 
-def departures(session: Session) -> tuple[Departure, ...]:
+def departures(work: Workplace, session: Session) -> tuple[Departure, ...]:
     """Every part and piece that is out and not accepted; what was let go with a reason first, then by time."""
     rows = [*session.inspections(provisional=True), *session.inspections(suspended=True)]
     rows += [row for word in _NOT_ACCEPTED for row in session.inspections(disposition=word)]
     parts = dict.fromkeys(row.part for row in rows if row.quantity > 1 or _is_out(session, row.part))
-    found = [each for part in parts for each in departures_of(session, part)]
+    # parts that left with a reason before any record of a method was begun
+    parts |= dict.fromkeys(line.body["part"] for line in session.lines(f.PartMoved) if line.body.get("reason"))
+    found = [each for part in parts for each in departures_of(work, session, part)]
     return tuple(sorted(found, key=lambda each: (not each.reason, each.moved.at, each.moved.position)))
 
 
@@ -138,7 +162,7 @@ def _is_out(session: Session, part: str) -> bool:
     return place is not None and leaves_for(place) is not None
 
 
-def departures_of(session: Session, part: str) -> tuple[Departure, ...]:
+def departures_of(work: Workplace, session: Session, part: str) -> tuple[Departure, ...]:
     """The part itself and pieces of it that are out and not accepted."""
     latest: dict[str | None, Recorded[f.PartMoved]] = {}
     for moved in about(session, f.PartMoved, part):
@@ -146,14 +170,17 @@ def departures_of(session: Session, part: str) -> tuple[Departure, ...]:
     found = []
     for piece, moved in latest.items():
         place = leaves_for(moved.fact.place)
-        lines = without_acceptance(session, part, piece) if place else ()
+        lines = without_acceptance(work, session, part, piece) if place else ()
         if place and lines:
             found.append(Departure(part, piece, place, moved, lines))
     return tuple(found)
 
 
-def let_go(session: Session, parts: Iterable[str]) -> dict[str, str]:
+def let_go(work: Workplace, session: Session, parts: Iterable[str]) -> dict[str, str]:
     """Of some parts those that left with a reason and are not accepted, each with that reason."""
     return {
-        each.part: each.reason for part in dict.fromkeys(parts) for each in departures_of(session, part) if each.reason
+        each.part: each.reason
+        for part in dict.fromkeys(parts)
+        for each in departures_of(work, session, part)
+        if each.reason
     }

@@ -161,7 +161,7 @@ def _contents(work: Workplace, session: Session, opened: f.ContainmentOpened, ob
         opened.quantity,
         opened.last_good,
         opened.first_bad,
-        _let_go_first(session, items),
+        _let_go_first(work, session, items),
         opened.second_looks,
         opened.pieces,
     )
@@ -200,10 +200,10 @@ def _objects(session: Session, opened: f.ContainmentOpened) -> tuple[str, ...]:
     return (opened.object, *lines_with(session, opened.object))
 
 
-def _let_go_first(session: Session, items: Iterable[Item]) -> tuple[Item, ...]:
+def _let_go_first(work: Workplace, session: Session, items: Iterable[Item]) -> tuple[Item, ...]:
     """What left with a reason while no acceptance stood is on top: nobody else looks for it."""
     found = list(items)
-    reasons = let_go(session, (item.part for item in found))
+    reasons = let_go(work, session, (item.part for item in found))
     told = [replace(item, let_go=reasons.get(item.part, "")) for item in found]
     return tuple(sorted(told, key=lambda item: not item.let_go))
 

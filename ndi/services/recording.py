@@ -194,9 +194,9 @@ def _check_opened(session: Session, fact: f.Fact) -> None:
         raise NotFound(f"no indication {indication} in the book: record what was seen first")
 
 
-def _check_leaving(session: Session, fact: f.Fact) -> None:
+def _check_leaving(work: Workplace, session: Session, fact: f.Fact) -> None:
     """Refused for a part that would leave without a reason while no acceptance stands."""
-    refusal = leaving.refusal(session, fact)
+    refusal = leaving.refusal(work, session, fact)
     if refusal:
         raise Refused((), refusal)
 
@@ -239,7 +239,7 @@ def record(
                 raise InputError(
                     f"{fact.step} of {fact.piece} began {fact.began}, after it ended: type the times again"
                 )
-            _check_leaving(session, fact)
+            _check_leaving(work, session, fact)
         written = session.append([Draft(fact, moment, by, how, why=why) for fact in new])
         for recorded in written:
             reconsider(work, session, bearing_on(session, recorded), recorded.position)
@@ -266,7 +266,7 @@ def transcribe(
         work.obtained(when, why)  # refuses what has not happened yet
     with work.transaction() as session:
         for fact, _ in copied:
-            refusal = leaving.refusal(session, fact)
+            refusal = leaving.refusal(work, session, fact)
             if refusal:
                 raise InputError(refusal)
         written = session.append(
@@ -506,7 +506,7 @@ def correct(work: Workplace, uid: str, fact: f.Fact, by: str, *, when: Moment, w
     _refuse_made_here(work, [fact])
     work.obtained(when, why)  # refuses a time that has not come yet
     with work.act("correct", by, uid) as session:
-        _check_leaving(session, fact)
+        _check_leaving(work, session, fact)
         old = [r for subject in fact.subjects()[:1] for r in session.facts(subject, [type(fact)]) if r.uid == uid]
         (recorded,) = session.append([Draft(fact, when, by, Obtained.TYPED_LATE, supersedes=uid, why=why)])
         both = [fact, *(r.fact for r in old)]

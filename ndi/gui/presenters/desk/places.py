@@ -27,7 +27,7 @@ class Places:
             raise InputError("put the bar on the part that goes somewhere")
         with self._work.book.session(readonly=True) as session:
             row = session.part(part)
-            against = without_acceptance(session, part)
+            against = without_acceptance(self._work, session, part)
             places = tuple(dict.fromkeys([*HANDLING_PLACES, *RE_VIEW_PLACES, "quarantine", *named_places(session)]))
         lines = [f"It is at {row.place}." if row.place else "It was not scanned anywhere yet."]
         if against:
@@ -46,7 +46,7 @@ class Places:
     def left_early(self) -> str:
         """What left with a reason although no acceptance stands, a line each; empty when nothing did."""
         with self._work.book.session(readonly=True) as session:
-            found = [each for each in departures(session) if each.reason]
+            found = [each for each in departures(self._work, session) if each.reason]
         lines = [f"LEFT EARLY: {each.brief}" for each in found[:_MOST]]
         if len(found) > _MOST:
             lines.append(f"and {len(found) - _MOST} more: the handover (F10) lists all")
