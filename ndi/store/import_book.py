@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from sqlalchemy import Connection, insert
+from sqlalchemy.exc import DataError
 
-from ndi.domain.errors import InputError, StoreError
+from ndi.domain.errors import ExportError, InputError, StoreError
 from ndi.services.ports import Clock, Head, PhotoArchive
 from ndi.store.book import BUSY_SECONDS, SqlBook, SqliteBook, connected, make_tables
 from ndi.store.dialect import SQLITE, Dialect
@@ -27,7 +28,7 @@ from ndi.store.host import flush_folder, publish, refuse_network_drive
 from ndi.store.journal import Remembered, recorded_from_row
 from ndi.store.keys import nobody
 from ndi.store.new_file import remove, settle
-from ndi.store.package import Tell, unheard
+from ndi.store.package import ENTRIES, Tell, unheard
 from ndi.store.package_reader import opened
 from ndi.store.places import is_url
 from ndi.store.projection import apply
@@ -148,7 +149,15 @@ def _fill(dialect: Dialect, connection: Connection, checked: Checked, tell: Tell
     for rows in _batches(checked.rows()):
         tx.quickly(_INSERT, rows)
         for row in rows:
-            apply(tx, recorded_from_row(row))
+            try:
+                apply(tx, recorded_from_row(row))
+            except (OverflowError, DataError):  # a number that no column of the tables holds
+                raise ExportError(
+                    checked.source.name,
+                    ENTRIES,
+                    row["position"],
+                    "holds a number too large for the tables of a book; no program of this kind wrote it. Nothing was kept",
+                ) from None
         if rows[-1]["position"] % TOLD_EVERY == 0:
             tell("entries", rows[-1]["position"], checked.walk.position)
     for calls in _batches(checked.call_rows()):

@@ -65,6 +65,12 @@ def _first_photograph() -> int:
     return next(number for number, call in enumerate(the_plan().calls) if call.what == _ATTACH)
 
 
+@cache
+def _last_photograph(calls: int) -> int:
+    """The last call of so many that attaches a photograph, with some calls to spare."""
+    return max(number for number, call in enumerate(the_plan().calls[:calls]) if call.what == _ATTACH) - 1
+
+
 def _photograph(after: Call) -> Call:
     name = f"{after.subject} {after.when.clock()}.png"
 
@@ -266,6 +272,9 @@ def check_photographs(book: SqlBook, place: Place) -> ArchiveCheck:
 # --- in the process that kills --------------------------------------------------------------------
 
 
+LATEST = 0.97  # of the calls: a kill armed at the very end may come when the replay is over
+
+
 @dataclass
 class Killer:
     """Kills along one replay, spread evenly over its calls: half at random times, half at named points."""
@@ -282,9 +291,11 @@ class Killer:
         for number in range(kills):
             arm_at = int((number + self.chance.random()) * self.last / kills)
             point = RANDOM if number % 2 else points[number // 2 % len(points)]
-            if point == PHOTO and arm_at < _first_photograph():
-                point = points[0]  # else the morning's kills would all wait for the first photograph
-            self._until(point, arm_at)
+            if point == PHOTO and not _first_photograph() <= arm_at <= _last_photograph(self.last):
+                point = points[
+                    0
+                ]  # else the morning's kills would all wait for the first photograph, the evening's for ever
+            self._until(point, min(arm_at, int(self.last * LATEST)))
         self._until("", self.last)  # to the end, undisturbed
 
     def _until(self, point: str, arm_at: int) -> None:

@@ -14,7 +14,7 @@ from ndi.rules import registry
 WANTS_A_WAY_OUT = (Verdict.FAIL, Verdict.NOT_RECORDED)
 
 
-@pytest.fixture(autouse=True, scope="session")
+@pytest.fixture(autouse=True, scope="module")  # no longer: tests of other folders run after these
 def answers_have_their_words() -> Iterator[None]:
     """Law: an answer against a part says what was found wrong and names at least one way out; every text is a text."""
     sound = registry.to_answer
