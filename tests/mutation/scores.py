@@ -82,7 +82,8 @@ def write_scores(home: Path, modules: Sequence[str]) -> None:
         "`python -m tests.mutation --all` runs what changed since.",
         "",
         "The tool forks its tests from one process. Of each function one kill is repeated in a process of its own, and the "
-        "same tests are run there without a fault; a module in which the two disagree gets no line (`control.py`).",
+        "same tests are run there without a fault; a module in which the two disagree gets no line (`control.py`). Lines dated before 2026-11-28 were made without "
+        "this: read their `killed` as at most.",
         "",
         "| " + " | ".join(COLUMNS) + " |",
         "|" + "---|" * len(COLUMNS),
