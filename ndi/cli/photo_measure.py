@@ -12,7 +12,7 @@ from ndi.domain.errors import InputError
 from ndi.domain.quantity import Number
 from ndi.services import candidates, photographs
 from ndi.services.measuring import PRINT_SHARE, Marked, measure
-from ndi.services.photo_lengths import outline_place, read_attached, record_length, share_of
+from ndi.services.photo_lengths import outline_place, place_from_datum, read_attached, record_length, share_of
 from ndi.services.photograph_words import measured_in_words, read_in_words
 from ndi.services.picture_ports import Point
 from ndi.services.workplace import Workplace
@@ -46,6 +46,11 @@ def add_to(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     one.add_argument("--indication", help="the indication that the line is of, to record it")
     one.add_argument(
         "--place", metavar="X,Y", help="where it lies on the part's outline, from its datum, like '612 mm, 12 mm'"
+    )
+    one.add_argument(
+        "--datum-at",
+        metavar="X,Y",
+        help="where the marked datum lies on the outline: its place is then worked out from --datum and --axis",
     )
     one.add_argument("--inspection", help="where the photograph is on several records")
     one.add_argument("--by", metavar="PERSON", help="who measured; without it nothing is recorded")
@@ -90,6 +95,10 @@ def run_measure(args: argparse.Namespace) -> int:
         return 0
     marked = _marked(args)
     place = None if args.place is None else outline_place(args.place)
+    if args.datum_at is not None:
+        if place is not None:
+            raise InputError("--place and --datum-at: give one; the other follows from it")
+        place = place_from_datum(read_attached(work, photo.sha256), marked, outline_place(args.datum_at))
     if args.by is None:
         found = measure(read_attached(work, photo.sha256), marked)
         said = "not recorded: give --by and the indication to record it"

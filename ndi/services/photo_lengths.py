@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
+from math import hypot
 
 from ndi.calc.photo_measures import Uncertain
 from ndi.domain import facts as f
@@ -11,7 +12,7 @@ from ndi.domain.errors import InputError
 from ndi.domain.quantity import Number, dimension
 from ndi.services import photographs
 from ndi.services.measured_photographs import record_measured
-from ndi.services.measuring import Marked, Measured, measure
+from ndi.services.measuring import Marked, Measured, measure, plane_of
 from ndi.services.picture_ports import PictureRead, Point
 from ndi.services.workplace import Workplace
 
@@ -72,6 +73,39 @@ def outline_place(text: str) -> tuple[Number, Number]:
             f"{text!r} is no place on the outline: type how far along and across from its datum, as '612 mm, 12 mm'"
         )
     return found[0], found[1]
+
+
+def place_from_datum(read: PictureRead, marked: Marked, datum_at: tuple[Number, Number]) -> tuple[Number, Number]:
+    """Where the middle of the marked line lies on the outline, worked out from the marked datum and axis.
+
+    ``datum_at`` is where the datum point lies on the outline; the axis is
+    marked the way in which the outline's length grows, and what lies to the left of
+    it in the picture lies above.  InputError without one datum point, two axis points or a card.
+    """
+    if len(marked.datum) != 1 or len(marked.axis) != 2:
+        raise InputError(
+            "to place it on the outline mark the datum by one point, and the part's axis by two, the way its length grows"
+        )
+    if not read.cards:
+        raise InputError("no scale card is seen in this photograph, so nothing in it can be placed")
+    line = marked.lines[0]
+    middle = (line[0][0] + line[-1][0]) / 2, (line[0][1] + line[-1][1]) / 2
+    card = min(
+        read.cards, key=lambda each: hypot(*(a - b for a, b in zip(each.marks[0].corners[0], middle, strict=True)))
+    )
+    places = plane_of(read, card).at([line[0], line[-1], marked.datum[0], *marked.axis])
+    (x0, y0), (x1, y1), (datum_x, datum_y), (from_x, from_y), (to_x, to_y) = [(float(x), float(y)) for x, y in places]
+    size = hypot(to_x - from_x, to_y - from_y)
+    if size == 0:
+        raise InputError("the two points of the axis are one: mark them apart")
+    along_x, along_y = (to_x - from_x) / size, (to_y - from_y) / size
+    across, down = (x0 + x1) / 2 - datum_x, (y0 + y1) / 2 - datum_y
+    offsets = across * along_x + down * along_y, across * along_y - down * along_x
+    x, y = (
+        Decimal(repr(float(at.in_unit("mm")) + offset)).quantize(Decimal("0.1"))
+        for at, offset in zip(datum_at, offsets, strict=True)
+    )
+    return Number(f"{x:f}", "mm"), Number(f"{y:f}", "mm")
 
 
 def share_of(point: Point, read: PictureRead) -> f.PicturePoint:

@@ -142,3 +142,21 @@ def test_candidates_are_proposed_and_judged(shop: Shop, book: Path, ndi: Run, tm
     shown = ndi("photo", "show", book, sha256[:10]).out
     assert "1 proposed by the program (dark), none of them a finding; asked by L2-A" in shown
     assert re.search(r"number 1 of entry \d+: redrawn, IND-01; by L2-A", shown)
+
+
+def test_place_on_the_outline_follows_from_datum_and_axis(shop: Shop, book: Path, ndi: Run, tmp_path: Path) -> None:
+    """The line's middle lies 22.5 mm along and 5 mm below the datum on the card's plane, by construction."""
+    path, camera = photograph(shop, tmp_path)
+    sha256 = attached(shop, book, ndi, path)
+    marks = ("--line", pixels(camera, LINE), "--axis", pixels(camera, [(20, 28), (60, 28)]))
+    words = ("photo", "measure", book, sha256[:10], *marks, "--by", "L2-A", "--station", STATION)
+    said = ndi(*words, "--datum-at", "100 mm, 20 mm")
+    assert said.code == 2 and "mark the datum by one point" in said.err
+    said = ndi(*words, "--datum", pixels(camera, [(15, 30)]), "--datum-at", "100 mm, 20 mm", "--place", "1 mm, 1 mm")
+    assert said.code == 2 and "give one" in said.err and shop.facts(f.PhotographMeasured) == []
+    said = ndi(*words, "--datum", pixels(camera, [(15, 30)]), "--datum-at", "100 mm, 20 mm")
+    assert said.code == 0, said.err
+    (fact,) = [r.fact for r in shop.facts(f.PhotographMeasured)]
+    assert fact.x_mm is not None and fact.y_mm is not None
+    assert float(fact.x_mm.value) == pytest.approx(122.5, abs=0.5)
+    assert float(fact.y_mm.value) == pytest.approx(15, abs=0.5)

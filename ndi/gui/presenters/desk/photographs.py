@@ -16,7 +16,7 @@ from ndi.services import annotating, candidates, photographs
 from ndi.services.assemble import inquiry_for
 from ndi.services.lookup import about
 from ndi.services.measuring import Marked, measure
-from ndi.services.photo_lengths import outline_place, read_attached, record_length
+from ndi.services.photo_lengths import outline_place, place_from_datum, read_attached, record_length
 from ndi.services.photograph_words import measured_in_words, read_in_words
 from ndi.services.picture_ports import PictureRead
 from ndi.services.ports import DrawnShape, Session
@@ -211,6 +211,7 @@ class Photographs:
             Field("camera", "From card to camera", hint="as 300 mm; empty where the camera wrote its lens"),
             Field("crack", "Crack is at most this wide", hint="as 0.1 mm; wider is bleed-out"),
             Field("place", "Place on the outline", hint="as 612 mm, 12 mm from the datum; empty if drawn"),
+            Field("datum_at", "or the marked datum's", hint="with datum and axis marked: worked out from them"),
         )
 
         def act(values: Mapping[str, str]) -> Act:
@@ -224,6 +225,8 @@ class Photographs:
                 )
             person = self._who()
             place = outline_place(values["place"]) if values.get("place", "").strip() else None
+            if place is None and values.get("datum_at", "").strip():
+                place = place_from_datum(read, marked, outline_place(values["datum_at"]))
 
             def make(_proof: object) -> str:
                 _, recorded = record_length(
