@@ -8,15 +8,12 @@ shop's old papers, and its evidence is the entry that called it a crack.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from ndi.domain import facts as f
 from ndi.domain.entry import Recorded
 from ndi.domain.vocabulary import Interpretation, is_crack_type
 from ndi.services.ports import PartRow, Session
-
-# how far back cracks of a part number can raise an alert; longer windows of a procedure would see no more
-ALERT_PAST = timedelta(days=400)
 
 
 def earlier_visits(
@@ -50,10 +47,10 @@ def _of_stay(session: Session, stay: PartRow) -> Iterator[Recorded[f.PastInspect
 
 
 def _cracks(session: Session, row: PartRow, until: datetime) -> Iterator[Recorded[f.PastInspection]]:
-    """Cracks of the part number on other pieces, within the time that can raise an alert."""
+    """Cracks of the part number on other pieces, however long ago: how far back counts is for the procedure to say."""
     called = [
         line.body["indication"]
-        for line in session.lines(f.IndicationInterpreted, until - ALERT_PAST, until)
+        for line in session.lines(f.IndicationInterpreted, None, until)
         if line.body["interpretation"] == Interpretation.RELEVANT and is_crack_type(line.body.get("type"))
     ]
     for indication in dict.fromkeys(called):
