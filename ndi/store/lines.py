@@ -36,11 +36,11 @@ def _columns(table: FromClause) -> list[Any]:
     return [table.c[name] for name in _WANTED]
 
 
-@cache
-def _of_kind(tables: ReadTables, since: bool, until: bool) -> Select[Any]:
+def _in_force(columns: list[Any], tables: ReadTables, since: bool, until: bool) -> Select[Any]:
+    """Some columns of the entries of one kind that nothing superseded, by time; ``until`` itself is not in it."""
     fact = tables.fact
     query = (
-        select(*_columns(entry))
+        select(*columns)
         .select_from(fact.join(entry, entry.c.position == fact.c.position))
         .where(fact.c.kind == bindparam("kind"), fact.c.nth == 0, fact.c.superseded.is_(False))
     )
@@ -49,6 +49,11 @@ def _of_kind(tables: ReadTables, since: bool, until: bool) -> Select[Any]:
     if until:
         query = query.where(fact.c.at < bindparam("until"))
     return query.order_by(fact.c.at, fact.c.position)
+
+
+@cache
+def _of_kind(tables: ReadTables, since: bool, until: bool) -> Select[Any]:
+    return _in_force(_columns(entry), tables, since, until)
 
 
 @cache
@@ -67,17 +72,7 @@ _NAMED = ("position", "kind", "event_time", "offset_min", "by", "how", "recorded
 
 @cache
 def _named(tables: ReadTables, since: bool, until: bool) -> Select[Any]:
-    fact = tables.fact
-    query = (
-        select(*(entry.c[name] for name in _NAMED), fact.c.subject)
-        .select_from(fact.join(entry, entry.c.position == fact.c.position))
-        .where(fact.c.kind == bindparam("kind"), fact.c.nth == 0, fact.c.superseded.is_(False))
-    )
-    if since:
-        query = query.where(fact.c.at >= bindparam("since"))
-    if until:
-        query = query.where(fact.c.at < bindparam("until"))
-    return query.order_by(fact.c.at, fact.c.position)
+    return _in_force([*(entry.c[name] for name in _NAMED), tables.fact.c.subject], tables, since, until)
 
 
 def _field(name: str, engine: str) -> Any:
@@ -89,18 +84,8 @@ def _field(name: str, engine: str) -> Any:
 
 @cache
 def _fields(tables: ReadTables, names: tuple[str, ...], engine: str, since: bool, until: bool) -> Select[Any]:
-    fact = tables.fact
     shown = [entry.c[name] for name in ("position", "event_time", "offset_min", "by")]
-    query = (
-        select(*shown, *(_field(name, engine) for name in names))
-        .select_from(fact.join(entry, entry.c.position == fact.c.position))
-        .where(fact.c.kind == bindparam("kind"), fact.c.nth == 0, fact.c.superseded.is_(False))
-    )
-    if since:
-        query = query.where(fact.c.at >= bindparam("since"))
-    if until:
-        query = query.where(fact.c.at < bindparam("until"))
-    return query.order_by(fact.c.at, fact.c.position)
+    return _in_force([*shown, *(_field(name, engine) for name in names)], tables, since, until)
 
 
 @cache
